@@ -1,0 +1,1 @@
+"""The pure core: no clock, disk, device or thread lives here, and nothing here imports one."""

@@ -1,0 +1,1 @@
+"""The hardware edge: recordings, microphones, loudspeakers, voices. Nothing here knows what a session is."""
