@@ -4,6 +4,8 @@ What lives here: the one sample rate, the one frame length, and the way between 
 What must not: a clock. Nothing in this package asks what time it is; the frames that were heard are the time.
 """
 
+from typing import NamedTuple
+
 SAMPLE_RATE = 16_000  # Hz; webrtcvad, Silero, the voice network and the recognisers all take it
 FRAME_MS = 30  # one of the three lengths webrtcvad accepts (10, 20, 30)
 FRAME_SAMPLES = SAMPLE_RATE * FRAME_MS // 1000  # 480
@@ -24,3 +26,15 @@ def clock_face(samples: int) -> str:
     """A place on the time line as minutes and seconds, ``"4:07"``, rounded down as a clock is."""
     minutes, seconds = divmod(samples // SAMPLE_RATE, 60)
     return f"{minutes}:{seconds:02d}"
+
+
+class Frame(NamedTuple):
+    """30 ms of sound: int16 mono at 16 kHz, and the sample at which it begins. A jump in ``start_sample`` is lost sound."""
+
+    start_sample: int
+    pcm: bytes
+
+    @property
+    def end_sample(self) -> int:
+        """The first sample after the frame."""
+        return self.start_sample + FRAME_SAMPLES
