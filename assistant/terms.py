@@ -87,6 +87,7 @@ class Cue(StrEnum):
     SWAP_SOON = "swap soon"
     SWAP = "swap"
     PASS = "pass"
+    ROLES = "roles"  # who has which role, said again
     TIME_LEFT = "time left"
     MODEL_DONE = "model done"
     CLEAR_AWAY = "clear away"
@@ -100,6 +101,7 @@ class Mark(StrEnum):
     STEP_DONE = "step done"
     STEP_BACK = "step back"  # that step was not done after all
     SWAP_NOW = "swap now"
+    SAY_ROLES = "say roles"  # say again who has which role
     PASS = "pass"  # with the seat that passes
     PAUSE = "pause"
     RESUME = "resume"
