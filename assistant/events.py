@@ -7,7 +7,7 @@ summary, exports and hints are folds over a list of these. What must not: a cloc
     facilitator   Marked
     clock         Tick (never kept: it is the frames going by)
     session       SessionOpened  PhaseBegan  RolesSet  StepBegan  StepDone  StepUndone  Understood  Corrected
-                  SwapAnnounced  Passed  Paused  Resumed  TimeLeft  Tallied  SessionClosed
+                  SwapAnnounced  Passed  Paused  Resumed  TimeLeft  Tallied  Refused  SessionClosed
     voice         CueAsked  CueStarted  CueEnded  CueDropped
 
 ``sample`` is always the moment at which the event became known, on the session's own time line.
@@ -244,6 +244,14 @@ class Tallied(Event):
 
     seat: Seat
     what: str
+
+
+@dataclass(frozen=True, slots=True)
+class Refused(Event):
+    """A key that could not be followed, and why, in words."""
+
+    mark: Mark
+    why: str
 
 
 @dataclass(frozen=True, slots=True)

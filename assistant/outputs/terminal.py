@@ -1,0 +1,192 @@
+"""The terminal: a line for every turn and for everything the tool does, and where the session stands.
+
+What lives here: how events look as text. What must not: a rule or a measure. Piped, every line is plain; on a terminal, seats
+have colours (and always their letter) and the bottom lines show roles, step and time left.
+"""
+
+from collections.abc import Callable
+from types import TracebackType
+
+from rich.console import Console
+from rich.live import Live
+from rich.table import Table
+from rich.text import Text
+
+from assistant.core.view import TurnLine, View, see
+from assistant.events import (
+    Corrected,
+    CueDropped,
+    CueStarted,
+    Event,
+    Heard,
+    Lost,
+    Passed,
+    Paused,
+    PhaseBegan,
+    Refused,
+    Request,
+    Resumed,
+    RolesSet,
+    SessionClosed,
+    StepDone,
+    StepUndone,
+    Tallied,
+    Understood,
+)
+from assistant.samples import SAMPLE_RATE, clock_face, to_seconds
+from assistant.terms import Act, Phase, Seat
+
+SEAT_STYLES = {  # Okabe & Ito's colours for seats; the letter is always there too
+    Seat.A: "bold #56B4E9",
+    Seat.B: "bold #E69F00",
+    Seat.C: "bold #CC79A7",
+    Seat.FACILITATOR: "bold #009E73",
+    Seat.UNSURE: "dim",
+}
+_WIDEST_ROLE = len("facilitator")
+
+
+class Terminal:
+    """Shows a session; a context, because the bottom lines have to be taken away at the end.
+
+    Args:
+        console: where to; a pipe gets plain lines.
+        show_words: whether the words themselves are shown.
+    """
+
+    def __init__(self, console: Console, *, show_words: bool = True) -> None:
+        self.console = console
+        self.show_words = show_words
+        self.view = View()
+        self.note = ""
+        self._second = -1
+        self._live = Live(console=console, auto_refresh=False, transient=True) if console.is_terminal else None
+
+    def __enter__(self) -> "Terminal":
+        if self._live:
+            self._live.start()
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+        if self._live:
+            self._live.update(Text(), refresh=True)
+            self._live.stop()
+
+    def show(self, event: Event) -> None:
+        """Take in an event, and print what it is worth."""
+        self.view = see(self.view, event)
+        line = self._line(event)
+        if line is not None:
+            self.console.print(line, soft_wrap=True)
+
+    def at(self, sample: int) -> None:
+        """Bring the bottom lines up to this sample, once a second."""
+        if self._live and sample // SAMPLE_RATE != self._second:
+            self._second = sample // SAMPLE_RATE
+            self._live.update(self._bottom(sample), refresh=True)
+
+    def say(self, note: str) -> None:
+        """Show a short note for the facilitator: what the keys wait for, or a list."""
+        if self._live:
+            self.note = note
+            self._second = -1
+        else:
+            self.console.print(note, soft_wrap=True)
+
+    # --- lines ----------------------------------------------------------------------------------------------------------
+
+    def _line(self, event: Event) -> Text | None:
+        if isinstance(event, Understood):
+            return self._turn(event)
+        say = _LINES.get(type(event))
+        text = say(event) if say else None
+        if text is None:
+            return None
+        style = "bold" if isinstance(event, CueStarted) else "italic"
+        return Text.assemble((f"{clock_face(event.sample):>6}  ", "dim"), (text, style))
+
+    def _turn(self, event: Understood) -> Text | None:
+        turn = self.view.turn
+        if turn is None or turn.heard.unit != event.unit:  # a correction of an older turn: its own line says so
+            return None
+        role = turn.role.value if turn.role else "facilitator" if turn.seat is Seat.FACILITATOR else ""
+        words = turn.heard.text if self.show_words else f"({len(turn.heard.words)} words)"
+        return Text.assemble(
+            (f"{clock_face(turn.heard.start_sample):>6}  ", "dim"),
+            (f"{turn.seat.value} {role:<{_WIDEST_ROLE}} ", SEAT_STYLES[turn.seat]),
+            (f"{_since(turn):>7} {_seconds(turn.heard):>4}s  ", "dim"),
+            words or "(no words)",
+            (f"  -> {doing}" if (doing := _doing(event)) else "", "bold"),
+        )
+
+    def _bottom(self, sample: int) -> Table:
+        view = self.view
+        left = max(0, view.end_sample - sample)
+        grid = Table.grid(padding=(0, 3))
+        roles = Text("   ").join(Text(f"{seat.value} {role.value}", SEAT_STYLES[seat]) for seat, role in view.roles)
+        grid.add_row(Text(f"{clock_face(left + SAMPLE_RATE - 1)} left", "bold"), _standing(view), roles)
+        state = "calm break: cues are off; space goes on" if view.paused else view.saying and f"saying: {view.saying}"
+        grid.add_row("", Text(self.note or state or "h: keys", "dim"), "")
+        return grid
+
+
+def _standing(view: View) -> Text:
+    if view.phase is not Phase.BUILDING:
+        return Text(view.phase.value)
+    swap = "" if view.to_swap is None else f", swap in {view.to_swap}"
+    return Text(f"step {view.step} of {view.steps}{swap}")
+
+
+def _since(turn: TurnLine) -> str:
+    return "" if turn.since_s is None else f"{turn.since_s:+.1f}s"
+
+
+def _seconds(heard: Heard) -> str:
+    return f"{to_seconds(heard.end_sample - heard.start_sample):.1f}"
+
+
+def _doing(event: Understood) -> str:
+    if event.request:
+        return f"asks for {_asked(event.request)}"
+    if event.act is Act.OTHER:
+        return ""
+    kind = event.repair or event.prompt or event.praise
+    return f"{event.act.value} ({kind.value})" if kind else event.act.value
+
+
+def _asked(request: Request) -> str:
+    what = " ".join(value for _, value in request.attributes) or "a piece"
+    if request.fits_after == 0:
+        return f"{what}: nothing on the tray fits"
+    pieces = "1 piece fits" if request.fits_after == 1 else f"{request.fits_after} pieces fit"
+    return f"{what}: {pieces}, of {request.fits_before}" + (" (open)" if request.is_open else "")
+
+
+def _roles(event: RolesSet) -> str:
+    return f"round {event.round}: " + ", ".join(f"{seat.value} {role.value}" for seat, role in event.roles)
+
+
+def _cue(event: CueStarted) -> str:
+    return f'says: "{event.text}"' + (" (over speech: nobody paused for 20 seconds)" if event.over_speech else "")
+
+
+def _lost(event: Lost) -> str:
+    return f"{to_seconds(event.end_sample - event.start_sample):.1f} s of sound lost: {event.why}"
+
+
+_LINES: dict[type[Event], Callable[..., str]] = {
+    PhaseBegan: lambda event: f"-- {event.phase.value} --",
+    RolesSet: _roles,
+    StepDone: lambda event: f"step {event.step} done" + ("" if event.unit is not None else " (key)"),
+    StepUndone: lambda event: f"step {event.step} taken back",
+    Passed: lambda event: f"{event.seat.value} passes the {event.role.value}'s role",
+    Paused: lambda event: "calm break: the cues stop, the clock goes on",
+    Resumed: lambda event: "the calm break is over",
+    Corrected: lambda event: f"put right: {event.seat.value} spoke, not {event.was.value}",
+    Tallied: lambda event: f"seen: {event.seat.value} {event.what}",
+    Refused: lambda event: event.why,
+    CueStarted: _cue,
+    CueDropped: lambda event: f"not said: {event.cue.value} ({event.why})",
+    Lost: _lost,
+    SessionClosed: lambda event: f"the session is over: {event.why.value}",
+}
