@@ -1,92 +1,53 @@
 """A plan: the model that the children build together, step by step.
 
-What lives here: the plan as frozen values, and the way from TOML text to them with every problem found on the way. What must
-not: a path or a file; the text and what to call its source are handed in.
-
-The format (version 1)::
+What lives here: the way from TOML text to a :class:`~assistant.core.model.Plan`, with every problem found on the way. What must
+not: a path or a file; the text and what to call its source are handed in. The format (version 1) is told in ``docs/plans.md``.
+The shortest plan::
 
     version = 1
     title = "Two-colour tower"
-    activity = "blocks"                    # blocks, beads, cooking, chunky blocks, or the family's own word
-    children = [2, 3]                      # for how many children
+    activity = "blocks"
+    children = [2, 3]
     about = "One sentence for the parent."
-    preference = ["colour", "size"]        # the attributes, the one that is best named first
+    preference = ["colour", "shape"]
 
-    [piece.red-brick]                      # a kind of piece; the key is ours, nobody says it
-    attributes = { size = "long", colour = "red", shape = "block" }   # in the order a person would say them
-    mm = [80, 40, 20]                      # length, width, height
+    [piece.red]
+    attributes = { colour = "red", shape = "block" }
 
     [[step]]
     component = "tower"
-    put = [{ piece = "red-brick" }]        # new pieces of this step
+    put = [{ piece = "red" }]
     where = "flat on the board"
 
 The tray is the sum of the steps: only the pieces that are needed lie on it.
 """
 
+import re
 import tomllib
-from collections import Counter
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
-from itertools import pairwise
-from typing import Any
+from collections.abc import Container, Iterator, Mapping
+from difflib import get_close_matches
+from enum import StrEnum
+from math import isfinite
+from typing import Any, TypeVar
 
+from assistant.core.building import TURNS, Form, Lies, Place
+from assistant.core.checks import plan_problems
+from assistant.core.model import FORM_OF_SHAPE, Care, Fit, Piece, Plan, Step
 from assistant.errors import PlanError
 
+__all__ = ["FORMAT_VERSION", "Piece", "Plan", "Step", "read_plan"]
+
 FORMAT_VERSION = 1
+MOST_AT_ONCE = 50  # pieces of a kind in one put; a larger count is a slip of the finger
+FURTHEST = 1000  # cells from the corner of the board
 
+_TOP = set("version title activity about children preference piece step words fit grid pattern colours".split())
+_PIECE = {"attributes", "mm", "form", "unit", "tool"}
+_STEP = {"component", "put", "where", "hint", "use", "adult", "photo"}
+_PUT = {"piece", "at", "lies", "turn", "count", "amount"}
 
-@dataclass(frozen=True, slots=True)
-class Piece:
-    """A kind of piece. ``mm`` is length, width, height in millimetres, None where the family did not say."""
-
-    key: str
-    attributes: Mapping[str, str]
-    mm: tuple[float, float, float] | None = None
-
-    @property
-    def name(self) -> str:
-        """As a person would say it: ``"long red block"``."""
-        return " ".join(self.attributes.values())
-
-
-@dataclass(frozen=True, slots=True)
-class Step:
-    """One step: the pieces that are new in it, and where they go. ``number`` counts from 1."""
-
-    number: int
-    component: str
-    put: tuple[Piece, ...]
-    where: str = ""
-    hint: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Plan:
-    """A goal model."""
-
-    title: str
-    activity: str
-    about: str
-    children: tuple[int, ...]
-    preference: tuple[str, ...]
-    pieces: Mapping[str, Piece]
-    steps: tuple[Step, ...]
-    words: Mapping[str, Mapping[str, tuple[str, ...]]] = field(default_factory=dict)
-    """The plan's own words: attribute, then value, then the words for it, ``{"shape": {"arch": ("arch", "bridge")}}``."""
-
-    @property
-    def components(self) -> tuple[str, ...]:
-        """The components in their order."""
-        return tuple(dict.fromkeys(step.component for step in self.steps))
-
-    def tray(self) -> Counter[str]:
-        """How many of each kind of piece the whole model needs, by key."""
-        return Counter(piece.key for step in self.steps for piece in step.put)
-
-    def ends_component(self, step: int) -> bool:
-        """Whether this step (from 1) is the last of its component."""
-        return step == len(self.steps) or self.steps[step].component != self.steps[step - 1].component
+_HEX = re.compile("#[0-9A-Fa-f]{6}")
+_Choice = TypeVar("_Choice", bound=StrEnum)
 
 
 def read_plan(text: str, source: str) -> Plan:
@@ -103,16 +64,13 @@ def read_plan(text: str, source: str) -> Plan:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise PlanError((f"{source}: this is not TOML ({error}). Mend the line it names.",)) from error
+    except RecursionError as error:
+        raise PlanError((f"{source}: its brackets are nested too deeply for a plan. Take the extra ones out.",)) from error
     reader = _Reader(raw, source)
     plan = reader.plan()
     if reader.problems:
         raise PlanError(tuple(reader.problems))
     return plan
-
-
-_TOP = {"version", "title", "activity", "about", "children", "preference", "piece", "step", "words"}
-_PIECE = {"attributes", "mm"}
-_STEP = {"component", "put", "where", "hint"}
 
 
 class _Reader:
@@ -124,35 +82,40 @@ class _Reader:
         self.problems: list[str] = []
 
     def plan(self) -> Plan:
+        top = "the top of the file"
         self._version()
-        self._unknown(self.raw, _TOP, "the top of the file")
-        preference = self._strings(self.raw.get("preference", []), "preference")
+        self._unknown(self.raw, _TOP, top)
+        grid_mm = self._length(self.raw, "grid", top)
         pieces = {key: self._piece(key, table) for key, table in self._table("piece").items()}
-        steps = tuple(self._step(number, table, pieces) for number, table in enumerate(self._list("step"), start=1))
+        steps = tuple(self._step(number, table, pieces, grid_mm) for number, table in enumerate(self._list("step"), start=1))
         plan = Plan(
-            title=self._text(self.raw, "title", "the top of the file"),
-            activity=self._text(self.raw, "activity", "the top of the file"),
-            about=self._text(self.raw, "about", "the top of the file"),
+            title=self._text(self.raw, "title", top),
+            activity=self._text(self.raw, "activity", top),
+            about=self._text(self.raw, "about", top),
             children=self._children(),
-            preference=preference,
+            preference=self._strings(self.raw.get("preference", []), "preference"),
             pieces=pieces,
             steps=steps,
             words=self._words(),
+            fit=self._choice(self.raw, "fit", Fit, top) or Fit.STACK,
+            grid_mm=grid_mm,
+            pattern=tuple(piece.key for piece in self._named(self.raw, "pattern", pieces, top)),
+            colours=self._colours(),
         )
-        self._whole(plan)
+        for place, what in plan_problems(plan):
+            self._say(place, what)
         return plan
 
     def _say(self, place: str, what: str) -> None:
         self.problems.append(f"{self.source}, {place}: {what}")
 
-    def _version(self) -> None:
-        version = self.raw.get("version")
-        if version != FORMAT_VERSION:
-            self._say("version", f"it says {version!r}. This program reads version {FORMAT_VERSION}: write that.")
+    # --- values -----------------------------------------------------------------------------------------------------------
 
     def _unknown(self, table: Mapping[str, Any], known: set[str], place: str) -> None:
-        for key in table.keys() - known:
-            self._say(place, f"{key!r} is not a word of the plan format. It knows {', '.join(sorted(known))}.")
+        for key in sorted(table.keys() - known):
+            near = get_close_matches(key, known, n=1)
+            advice = f"Did you mean {near[0]!r}?" if near else f"It knows {', '.join(sorted(known))}."
+            self._say(place, f"{key!r} is not a word of the plan format. {advice}")
 
     def _text(self, table: Mapping[str, Any], key: str, place: str, *, needed: bool = True) -> str:
         value = table.get(key, "")
@@ -161,7 +124,7 @@ class _Reader:
             return ""
         if needed and not value.strip():
             self._say(place, f'{key} is missing. Write {key} = "...".')
-        return value.strip()
+        return " ".join(value.split())
 
     def _strings(self, value: Any, place: str) -> tuple[str, ...]:
         if isinstance(value, list) and all(isinstance(item, str) for item in value):
@@ -183,59 +146,42 @@ class _Reader:
         self._say(key, f"it must be written as [[{key}]], once for each.")
         return []
 
-    def _children(self) -> tuple[int, ...]:
-        value = self.raw.get("children")
-        if isinstance(value, list) and value and all(child in (2, 3) for child in value):
-            return tuple(value)
-        self._say("children", f"it says {value!r}; a club has two or three children. Write children = [2, 3].")
-        return ()
-
-    def _piece(self, key: str, table: Any) -> Piece:
-        place = f"piece {key!r}"
-        if not isinstance(table, dict):
-            self._say(place, f"it must be a table with attributes, not {table!r}.")
-            return Piece(key, {})
-        self._unknown(table, _PIECE, place)
-        attributes = table.get("attributes")
-        if not isinstance(attributes, dict) or not attributes or not all(isinstance(v, str) for v in attributes.values()):
-            self._say(place, 'attributes are missing. Write attributes = { colour = "red", shape = "block" }.')
-            attributes = {}
-        return Piece(key, attributes, self._mm(table.get("mm"), place))
-
-    def _mm(self, value: Any, place: str) -> tuple[float, float, float] | None:
-        if value is None:
-            return None
-        if isinstance(value, list) and len(value) == 3 and all(_is_length(side) for side in value):
-            return (float(value[0]), float(value[1]), float(value[2]))
-        self._say(place, f"mm must be three lengths over 0 in millimetres, [80, 40, 20], not {value!r}.")
+    def _choice(self, table: Mapping[str, Any], key: str, choices: type[_Choice], place: str) -> _Choice | None:
+        value = table.get(key)
+        if value is None or value in set(choices):
+            return None if value is None else choices(value)
+        self._say(place, f"{key} says {value!r}. It can be {_either(choices)}.")
         return None
 
-    def _step(self, number: int, table: Any, pieces: Mapping[str, Piece]) -> Step:
-        place = f"step {number}"
-        if not isinstance(table, dict):
-            self._say(place, f"it must be a table under [[step]], not {table!r}.")
-            return Step(number, "", ())
-        self._unknown(table, _STEP, place)
-        return Step(
-            number,
-            self._text(table, "component", place),
-            tuple(self._put(table.get("put"), place, pieces)),
-            self._text(table, "where", place, needed=False),
-            self._text(table, "hint", place, needed=False),
-        )
+    def _length(self, table: Mapping[str, Any], key: str, place: str) -> float | None:
+        value = table.get(key)
+        if value is None or _is_length(value):
+            return value
+        self._say(place, f"{key} must be a number over 0, not {value!r}.")
+        return None
 
-    def _put(self, value: Any, place: str, pieces: Mapping[str, Piece]) -> Iterator[Piece]:
-        if not isinstance(value, list) or not value:
-            self._say(place, 'it puts no piece. Write put = [{ piece = "..." }].')
-            return
-        for item in value:
-            key = item.get("piece") if isinstance(item, dict) else None
-            if not isinstance(key, str):
-                self._say(place, f'each piece is written {{ piece = "..." }}, not {item!r}.')
-            elif key not in pieces:
-                self._say(place, f"there is no piece {key!r}. The plan has {', '.join(sorted(pieces)) or 'none'}.")
-            else:
-                yield pieces[key]
+    def _whole(self, table: Mapping[str, Any], key: str, default: int, allowed: Container[int], said: str, place: str) -> int:
+        value = table.get(key, default)
+        if _is_whole(value) and value in allowed:
+            return int(value)
+        self._say(place, f"{key} must be {said}, not {value!r}.")
+        return default
+
+    # --- the top of the file ----------------------------------------------------------------------------------------------
+
+    def _version(self) -> None:
+        version = self.raw.get("version")
+        if not _is_whole(version) or version != FORMAT_VERSION:
+            said = "it is missing" if version is None else f"it says {version!r}"
+            self._say("version", f"{said}. This program reads version {FORMAT_VERSION}: write version = {FORMAT_VERSION}.")
+
+    def _children(self) -> tuple[int, ...]:
+        value = self.raw.get("children")
+        if isinstance(value, list) and value and all(_is_whole(child) and child in (2, 3) for child in value):
+            return tuple(sorted(set(value)))
+        said = "it is missing" if value is None else f"it says {value!r}"
+        self._say("children", f"{said}; a club has two or three children. Write children = [2, 3].")
+        return ()
 
     def _words(self) -> dict[str, dict[str, tuple[str, ...]]]:
         words: dict[str, dict[str, tuple[str, ...]]] = {}
@@ -246,35 +192,158 @@ class _Reader:
                 self._say(f"words.{attribute}", 'it must be a table, value = ["word", "other word"].')
         return words
 
-    def _whole(self, plan: Plan) -> None:
-        """What only the whole plan shows."""
-        if not plan.steps:
-            self._say("step", "there is none. Write at least one [[step]].")
-        used = plan.tray()
-        for key, piece in plan.pieces.items():
-            if not used[key]:
-                self._say(f"piece {key!r}", "no step uses it. Only needed pieces lie on the tray: use it or take it out.")
-            for attribute in piece.attributes.keys() - set(plan.preference):
-                self._say(f"piece {key!r}", f"its attribute {attribute!r} is not in preference. Add it there.")
-        self._alike(plan)
-        self._scattered(plan)
+    def _colours(self) -> dict[str, str]:
+        colours = self._table("colours")
+        for name, value in colours.items():
+            if not isinstance(value, str) or not _HEX.fullmatch(value):
+                self._say(f"colours.{name}", f'it must be written as "#009E73", not {value!r}.')
+        return {name: value for name, value in colours.items() if isinstance(value, str) and _HEX.fullmatch(value)}
 
-    def _alike(self, plan: Plan) -> None:
-        seen: dict[frozenset[tuple[str, str]], str] = {}
-        for key, piece in plan.pieces.items():
-            twin = seen.setdefault(frozenset(piece.attributes.items()), key)
-            if twin != key:
-                self._say(f"piece {key!r}", f"no word tells it from piece {twin!r}. Give one of them another attribute.")
+    # --- pieces -----------------------------------------------------------------------------------------------------------
 
-    def _scattered(self, plan: Plan) -> None:
-        begun: set[str] = set()
-        for before, step in pairwise((None, *plan.steps)):
-            assert step is not None
-            if before is None or before.component != step.component:
-                if step.component in begun:
-                    self._say(f"step {step.number}", f"component {step.component!r} was left before. Keep its steps together.")
-                begun.add(step.component)
+    def _piece(self, key: str, table: Any) -> Piece:
+        place = f"piece {key!r}"
+        if not isinstance(table, dict):
+            self._say(place, f"it must be a table with attributes, not {table!r}.")
+            return Piece(key, {})
+        self._unknown(table, _PIECE, place)
+        attributes = self._attributes(table.get("attributes"), place)
+        form = self._choice(table, "form", Form, place)
+        return Piece(
+            key,
+            attributes,
+            self._mm(table.get("mm"), place),
+            form or FORM_OF_SHAPE.get(attributes.get("shape", ""), Form.BOX),
+            self._unit(table.get("unit"), place),
+            self._flag(table, "tool", place),
+        )
+
+    def _attributes(self, value: Any, place: str) -> dict[str, str]:
+        if isinstance(value, dict) and value and all(isinstance(said, str) and said.strip() for said in value.values()):
+            return {attribute: " ".join(said.split()) for attribute, said in value.items()}
+        self._say(place, 'attributes are missing. Write attributes = { colour = "red", shape = "block" }.')
+        return {}
+
+    def _mm(self, value: Any, place: str) -> tuple[float, float, float] | None:
+        if value is None:
+            return None
+        if isinstance(value, list) and len(value) == 3 and all(_is_length(side) for side in value):
+            return (float(value[0]), float(value[1]), float(value[2]))
+        self._say(place, f"mm must be three lengths over 0 in millimetres, [80, 40, 20], not {value!r}.")
+        return None
+
+    def _unit(self, value: Any, place: str) -> tuple[str, str] | None:
+        if value is None:
+            return None
+        if isinstance(value, str) and value.strip():
+            return value, f"{value}s"
+        if isinstance(value, list) and len(value) == 2 and all(isinstance(said, str) and said.strip() for said in value):
+            return value[0], value[1]
+        self._say(place, f'unit must be a word, "spoon", or one word and its plural, ["pinch", "pinches"], not {value!r}.')
+        return None
+
+    def _flag(self, table: Mapping[str, Any], key: str, place: str) -> bool:
+        value = table.get(key, False)
+        if not isinstance(value, bool):
+            self._say(place, f"{key} must be true or false, not {value!r}.")
+        return value is True
+
+    # --- steps ------------------------------------------------------------------------------------------------------------
+
+    def _step(self, number: int, table: Any, pieces: Mapping[str, Piece], grid_mm: float | None) -> Step:
+        place = f"step {number}"
+        if not isinstance(table, dict):
+            self._say(place, f"it must be a table under [[step]], not {table!r}.")
+            return Step(number, "", ())
+        self._unknown(table, _STEP, place)
+        put = list(self._put(table, place, pieces, grid_mm))
+        places = tuple(where for _, where, _ in put if where)
+        amounts = tuple(amount for _, _, amount in put)
+        return Step(
+            number,
+            self._text(table, "component", place),
+            tuple(piece for piece, _, _ in put),
+            self._text(table, "where", place, needed=False),
+            self._text(table, "hint", place, needed=False),
+            places,
+            amounts if any(amounts) else (),
+            tuple(self._named(table, "use", pieces, place)),
+            self._choice(table, "adult", Care, place),
+            self._photo(table, place),
+        )
+
+    def _put(
+        self, table: Mapping[str, Any], place: str, pieces: Mapping[str, Piece], grid_mm: float | None
+    ) -> Iterator[tuple[Piece, Place | None, float | None]]:
+        """Each piece that a step puts, with its place on the grid and its amount, where it has them."""
+        value = table.get("put", [])
+        if not isinstance(value, list) or not (value or table.get("use")):
+            self._say(place, 'it puts no piece. Write put = [{ piece = "..." }].')
+            return
+        for item in value:
+            if not isinstance(item, dict) or not isinstance(item.get("piece"), str):
+                self._say(place, f'each piece is written {{ piece = "..." }}, not {item!r}.')
+                continue
+            self._unknown(item, _PUT, place)
+            where = self._place(item, place, grid_mm)
+            amount = self._length(item, "amount", place)
+            for _ in range(self._count(item, place, grid_mm)):
+                yield from ((piece, where, amount) for piece in self._known(item["piece"], pieces, place))
+
+    def _place(self, item: Mapping[str, Any], place: str, grid_mm: float | None) -> Place | None:
+        named = f"{place}, piece {item['piece']!r}"
+        if grid_mm is None:
+            for key in ("at", "lies", "turn"):
+                if key in item and "grid" not in self.raw:
+                    self._say(named, f"{key} needs a grid. Write grid = 20 (millimetres) at the top, or take {key} out.")
+            return None
+        at = item.get("at")
+        lies = self._choice(item, "lies", Lies, named) or Lies.FLAT
+        turn = self._whole(item, "turn", 0, TURNS, "0, 90, 180 or 270 degrees", named)
+        if isinstance(at, list) and len(at) == 3 and all(_is_whole(cell) and abs(cell) <= FURTHEST for cell in at):
+            return Place((at[0], at[1], at[2]), lies, turn)
+        said = "is missing" if at is None else f"says {at!r}"
+        self._say(named, f"at {said}. Write at = [0, 0, 0]: cells to the right, to the back, and up, at most {FURTHEST}.")
+        return None
+
+    def _count(self, item: Mapping[str, Any], place: str, grid_mm: float | None) -> int:
+        named = f"{place}, piece {item['piece']!r}"
+        count = self._whole(item, "count", 1, range(1, MOST_AT_ONCE + 1), f"a number from 1 to {MOST_AT_ONCE}", named)
+        if grid_mm is not None and count > 1:
+            self._say(named, "on a grid each piece has its own place. Write it once for each, with its own at.")
+            return 1
+        return count
+
+    def _named(self, table: Mapping[str, Any], key: str, pieces: Mapping[str, Piece], place: str) -> Iterator[Piece]:
+        """The pieces that a list of keys names."""
+        value = table.get(key, [])
+        if not isinstance(value, list) or not all(isinstance(item, str) for item in value):
+            self._say(place, f'{key} must be a list of pieces, ["red", "blue"], not {value!r}.')
+            return
+        for item in value:
+            yield from self._known(item, pieces, place)
+
+    def _known(self, key: str, pieces: Mapping[str, Piece], place: str) -> Iterator[Piece]:
+        if key in pieces:
+            yield pieces[key]
+        else:
+            self._say(place, f"there is no piece {key!r}. The plan has {', '.join(sorted(pieces)) or 'none'}.")
+
+    def _photo(self, table: Mapping[str, Any], place: str) -> str:
+        photo = self._text(table, "photo", place, needed=False)
+        if photo and (photo.startswith(("/", "\\", "~")) or ".." in photo or ":" in photo):
+            self._say(place, f'photo {photo!r} must lie beside the plan or in a folder there: photo = "photos/step-1.jpg".')
+        return photo
 
 
 def _is_length(value: Any) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool) and value > 0
+    return isinstance(value, int | float) and not isinstance(value, bool) and isfinite(value) and value > 0
+
+
+def _is_whole(value: Any) -> bool:
+    return isinstance(value, int) and not isinstance(value, bool)
+
+
+def _either(choices: type[StrEnum]) -> str:
+    names = [f'"{choice}"' for choice in choices]
+    return f"{', '.join(names[:-1])} or {names[-1]}"
