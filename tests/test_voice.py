@@ -74,6 +74,13 @@ def test_from_many_threads_at_once_each_gets_its_own_text_whole() -> None:
         assert len(samples) == pytest.approx(lengths[text], rel=0.02)
 
 
+def test_seat_a_is_called_by_its_letter_and_not_uh() -> None:
+    """The letter sounds as "eigh" in "eight": the spelling "Eigh" is read /eɪ/ too, and the article is shorter."""
+    letter, article = Voice().render("A passes."), Voice().render("a passes.")
+    assert len(letter) == pytest.approx(len(Voice().render("Eigh passes.")), rel=0.02)
+    assert len(letter) > 1.05 * len(article)
+
+
 def test_nothing_to_say_is_no_sound() -> None:
     assert Voice().render("").size == Voice().render(" \n").size == 0
 

@@ -3,18 +3,20 @@
 What lives here: pyttsx3 with its espeak driver, and the espeak-ng that ``espeakng-loader`` carries. What must not: a sound card
 (``player`` has it) or a file.
 
-Three things that are not in pyttsx3's manual, found by trying (pyttsx3 2.99, espeak-ng 1.52):
+Four things that are not in pyttsx3's manual, found by trying (pyttsx3 2.99, espeak-ng 1.52):
 
 - espeak-ng works through a queue in a thread of its own: ``runAndWait`` comes back before the sound is there, and begins by
   cancelling what is still in the queue, be it a change of pace or the text before. So ``Synchronize`` follows each step.
 - An unknown voice is no exception but an ``error`` notice, and the voice before it goes on speaking.
 - espeak-ng's voice flutters a little, and the flutter runs on from text to text: the same text rendered again differs by a few
   samples. So a ``Voice`` renders a text once, and keeps it.
+- In English a lone "A" is read as an article, so that seat A would be called "uh"; a hyphen after it makes it the letter.
 """
 
 import ctypes
 import io
 import os
+import re
 import wave
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
@@ -36,6 +38,7 @@ SPEECH_RMS = 10 ** (-20 / 20)  # -20 dBFS at full volume: as loud as most record
 PEAK = 10 ** (-1 / 20)  # and never over -1 dBFS, so that no loudspeaker distorts
 SILENT = 0.003  # -50 dBFS; espeak-ng ends each text with 0.4 s below it
 TAIL_SAMPLES = to_samples(0.05)
+_LONE_A = re.compile(r"\bA\b")
 
 _thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="voice")
 """espeak-ng is one to a process, and pyttsx3 wants one thread: everything that touches them runs here."""
@@ -75,12 +78,16 @@ class Voice:
         return self._said[text]
 
     def _rendered(self, text: str) -> NDArray[np.int16]:
-        sound = _trimmed(_spoken(text, self.name, self.rate_wpm))
+        sound = _trimmed(_spoken(_letters(text, self.name), self.name, self.rate_wpm))
         if sound.any():
             sound *= self.volume * min(SPEECH_RMS / np.sqrt(np.mean(sound**2)), PEAK / np.abs(sound).max())
         samples = to_int16(sound)
         samples.flags.writeable = False
         return samples
+
+
+def _letters(text: str, voice: str) -> str:
+    return _LONE_A.sub("A-", text) if voice.startswith("en") else text
 
 
 def _trimmed(sound: NDArray[np.float32]) -> NDArray[np.float32]:
