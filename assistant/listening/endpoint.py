@@ -1,0 +1,147 @@
+"""Where speech begins and ends: a machine of four states over the detector's slots.
+
+What lives here: the states, their table, and the correction of the places. What must not: a look at the
+sound itself.
+
+    slots      0 0 0 1 1 0 1 1 1 1 1 0 1 1 1 0 0 0 ... 0 0
+    state      quiet . starting . . speaking . . . stopping . . quiet
+    speech           |.................................|
+"""
+
+from collections import deque
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import Enum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assistant.listening.speech import SLOT_SAMPLES, Detector, Slot, frames_of
+from assistant.samples import to_samples
+
+START_WINDOW_SLOTS = 7
+START_VOICED_SLOTS = 5  # of the last 7: 80 ms of voice within 112 ms; a knock is shorter
+SILENCE_SLOTS = -(-to_samples(0.2) // SLOT_SAMPLES)  # 13: the 200 ms that end an inter-pausal unit, rounded up to slots
+LONGEST_SAMPLES = to_samples(15)  # a unit is cut here, so that a noise that never stops cannot fill the memory
+
+START_LAG_SAMPLES = to_samples(0.014)  # how late the first and the last voiced slot are, in the median over dev1 clean;
+END_LAG_SAMPLES = to_samples(0.027)  # taken off every boundary
+
+
+class State(Enum):
+    """What the endpoint believes."""
+
+    QUIET = "quiet"
+    STARTING = "starting"
+    SPEAKING = "speaking"
+    STOPPING = "stopping"
+
+
+class Sign(Enum):
+    """What the last slots say."""
+
+    VOICE = "voice"  # this slot is voiced
+    SURE = "sure"  # this slot is voiced, and enough of its neighbours
+    SILENCE = "silence"  # this slot is not voiced
+    EMPTY = "empty"  # nor is any other in the start window
+    LASTING = "lasting"  # nor any other for as long as it takes to end a unit
+
+
+_Q, _STA, _SPE, _STO = State.QUIET, State.STARTING, State.SPEAKING, State.STOPPING
+TRANSITIONS: dict[State, dict[Sign, State]] = {
+    _Q: {Sign.VOICE: _STA, Sign.SURE: _SPE, Sign.SILENCE: _Q, Sign.EMPTY: _Q, Sign.LASTING: _Q},
+    _STA: {Sign.VOICE: _STA, Sign.SURE: _SPE, Sign.SILENCE: _STA, Sign.EMPTY: _Q, Sign.LASTING: _Q},
+    _SPE: {Sign.VOICE: _SPE, Sign.SURE: _SPE, Sign.SILENCE: _STO, Sign.EMPTY: _STO, Sign.LASTING: _Q},
+    _STO: {Sign.VOICE: _SPE, Sign.SURE: _SPE, Sign.SILENCE: _STO, Sign.EMPTY: _STO, Sign.LASTING: _Q},
+}
+_OPEN = (State.SPEAKING, State.STOPPING)
+
+
+@dataclass(frozen=True, slots=True)
+class Began:
+    """Speech began at this sample."""
+
+    start_sample: int
+
+
+@dataclass(frozen=True, slots=True)
+class Ended:
+    """Speech, begun and ended at these samples. ``goes_on``: it was only cut, because it had become too long."""
+
+    start_sample: int
+    end_sample: int
+    goes_on: bool = False
+
+
+class Endpoint:
+    """Turns slots into stretches of speech."""
+
+    def __init__(self) -> None:
+        self.state = State.QUIET
+        self._window: deque[Slot] = deque(maxlen=START_WINDOW_SLOTS)
+        self._silent_slots = 0
+        self._start_sample = 0
+        self._voiced_until = 0
+
+    def hear(self, slot: Slot) -> Began | Ended | None:
+        """What this slot makes known: that speech began, that it ended, or nothing."""
+        before = self.state
+        self.state = TRANSITIONS[before][self._sign(slot)]
+        return self._change(before, slot)
+
+    def finish(self) -> Ended | None:
+        """The speech that is still open, ended where it was last heard. The endpoint is quiet afterwards."""
+        open_speech = self._speech() if self.state in _OPEN else None
+        self.state = State.QUIET
+        self._window.clear()
+        return open_speech
+
+    def _sign(self, slot: Slot) -> Sign:
+        self._window.append(slot)
+        self._silent_slots = 0 if slot.voiced else self._silent_slots + 1
+        if slot.voiced:
+            self._voiced_until = slot.end_sample
+            return Sign.SURE if sum(near.voiced for near in self._window) >= START_VOICED_SLOTS else Sign.VOICE
+        if self._silent_slots >= SILENCE_SLOTS:
+            return Sign.LASTING
+        return Sign.EMPTY if self._silent_slots >= START_WINDOW_SLOTS else Sign.SILENCE
+
+    def _change(self, before: State, slot: Slot) -> Began | Ended | None:
+        match self.state, before in _OPEN:
+            case State.SPEAKING, False:
+                self._start_sample = next(near.start_sample for near in self._window if near.voiced) - START_LAG_SAMPLES
+                return Began(self._start_sample)
+            case State.SPEAKING, True if slot.end_sample - self._start_sample >= LONGEST_SAMPLES:
+                return self._cut()
+            case State.QUIET, True:
+                return self._speech()
+        return None
+
+    def _cut(self) -> Ended:
+        """Too long: this much is a unit, and the next begins where it ends."""
+        part = Ended(self._start_sample, self._voiced_until, goes_on=True)
+        self._start_sample = self._voiced_until
+        return part
+
+    def _speech(self) -> Ended:
+        end_sample = max(self._voiced_until - END_LAG_SAMPLES, self._start_sample)
+        return Ended(self._start_sample, end_sample)
+
+
+def speech_in(samples: NDArray[np.int16], detector: Detector) -> list[tuple[int, int]]:
+    """Where speech begins and ends in a whole recording, as samples of it.
+
+    Args:
+        samples: int16 [n] at 16 kHz.
+        detector: it is reset first.
+    """
+    detector.reset(0)
+    return [(ended.start_sample, ended.end_sample) for ended in _ended(samples, detector)]
+
+
+def _ended(samples: NDArray[np.int16], detector: Detector) -> Iterator[Ended]:
+    endpoint = Endpoint()
+    slots = [slot for frame in frames_of(samples) for slot in detector.hear(frame)] + detector.flush()
+    yield from (change for slot in slots if isinstance(change := endpoint.hear(slot), Ended))
+    if (last := endpoint.finish()) is not None:
+        yield last

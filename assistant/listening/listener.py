@@ -1,0 +1,143 @@
+"""The ears: frames go in, events come out.
+
+What lives here: the order of the listening, and what happens around the ears' own gaps (muted, lost). What must not: a
+device, a clock, a thread. Everything is a function of the frames, so a file and a microphone give the same events.
+
+    frame ──► detector ──► endpoint ──► voices ──► recogniser ──► Heard
+              speech?      where?       whose?     what?
+"""
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assistant.events import Event, Heard, Lost, Muted, SpeechStarted, SpeechStopped
+from assistant.listening.endpoint import LONGEST_SAMPLES, Began, Ended, Endpoint
+from assistant.listening.recognise import Recogniser
+from assistant.listening.speech import Detector, Slot
+from assistant.listening.voices import Answer, Voices
+from assistant.samples import Frame, to_samples
+from assistant.terms import Seat
+
+_MARGIN_SAMPLES = to_samples(0.1)  # heard by the recogniser on either side: a soft onset is not cut off
+_TAPE_SAMPLES = LONGEST_SAMPLES + to_samples(5)
+_LOST = "the sound has a gap here"
+
+
+class Tape:
+    """The last seconds of sound, in memory."""
+
+    def __init__(self, start_sample: int) -> None:
+        self._pcm = bytearray()
+        self.start_sample = start_sample
+
+    @property
+    def end_sample(self) -> int:
+        """The first sample that was not heard yet."""
+        return self.start_sample + len(self._pcm) // 2
+
+    def add(self, pcm: bytes) -> None:
+        """Append sound; what is older than a long unit is forgotten."""
+        self._pcm += pcm
+        excess = len(self._pcm) // 2 - _TAPE_SAMPLES
+        if excess > 0:
+            del self._pcm[: excess * 2]
+            self.start_sample += excess
+
+    def cut(self, start_sample: int, end_sample: int) -> tuple[int, NDArray[np.int16]]:
+        """What lies between two samples, as far as the tape holds it: where it begins, and int16 [n]."""
+        start = max(start_sample, self.start_sample)
+        first, last = ((sample - self.start_sample) * 2 for sample in (start, max(end_sample, start)))
+        return start, np.frombuffer(bytes(self._pcm[first:last]), dtype=np.int16)
+
+
+class Listener:
+    """Turns frames into what was heard."""
+
+    def __init__(self, detector: Detector, voices: Voices | None, recogniser: Recogniser) -> None:
+        self._detector = detector
+        self._voices = voices
+        self._recogniser = recogniser
+        self._units = 0
+        self._muted_from: int | None = None
+        self._begin(0)
+        self._begun = False  # the first frame says where the time line begins
+
+    def hear(self, frame: Frame, muted: bool = False) -> list[Event]:
+        """What this frame makes known.
+
+        Args:
+            frame: the next 30 ms. Where it begins later than the last one ended, sound was lost.
+            muted: the tool itself speaks; the sound is thrown away, and ``Muted`` follows when hearing resumes.
+        """
+        return [*self._catch_up(frame, muted), *(self._mute(frame) if muted else self._listen(frame))]
+
+    def finish(self) -> list[Event]:
+        """What the end of the sound makes known. Nothing can be heard afterwards."""
+        if self._muted_from is not None:
+            return list(self._unmute(self._next_sample))
+        return list(self._close(self._next_sample))
+
+    def _catch_up(self, frame: Frame, muted: bool) -> Iterator[Event]:
+        """What happened between the last frame and this one."""
+        if not self._begun:
+            self._begin(frame.start_sample)
+        if self._muted_from is not None and not muted:
+            yield from self._unmute(frame.end_sample)
+        if self._muted_from is None and frame.start_sample > self._next_sample:
+            yield from self._close(frame.end_sample)
+            yield Lost(frame.end_sample, self._next_sample, frame.start_sample, _LOST)
+            self._begin(frame.start_sample)
+
+    def _listen(self, frame: Frame) -> Iterator[Event]:
+        self._next_sample = frame.end_sample
+        self._tape.add(frame.pcm)
+        yield from self._follow(self._detector.hear(frame), frame.end_sample)
+
+    def _mute(self, frame: Frame) -> Iterator[Event]:
+        if self._muted_from is None:
+            yield from self._close(frame.end_sample)
+            self._muted_from = frame.start_sample
+        self._next_sample = frame.end_sample
+
+    def _unmute(self, known_sample: int) -> Iterator[Event]:
+        assert self._muted_from is not None
+        yield Muted(known_sample, self._muted_from, self._next_sample)
+        self._muted_from = None
+        self._begin(self._next_sample)
+
+    def _begin(self, start_sample: int) -> None:
+        """Hear on from here, without what was heard before."""
+        self._begun = True
+        self._next_sample = start_sample
+        self._detector.reset(start_sample)
+        self._endpoint = Endpoint()
+        self._tape = Tape(start_sample)
+
+    def _close(self, known_sample: int) -> Iterator[Event]:
+        """No more sound follows on what was heard so far."""
+        yield from self._follow(self._detector.flush(), known_sample)
+        if (speech := self._endpoint.finish()) is not None:
+            yield from self._heard(speech, known_sample)
+
+    def _follow(self, slots: list[Slot], known_sample: int) -> Iterator[Event]:
+        for slot in slots:
+            match self._endpoint.hear(slot):
+                case Began(start_sample):
+                    yield SpeechStarted(known_sample, max(start_sample, self._tape.start_sample))
+                case Ended() as speech:
+                    yield from self._heard(speech, known_sample)
+
+    def _heard(self, speech: Ended, known_sample: int) -> Iterator[Event]:
+        start_sample, samples = self._tape.cut(speech.start_sample, min(speech.end_sample, self._tape.end_sample))
+        end_sample = start_sample + len(samples)
+        if not speech.goes_on:
+            yield SpeechStopped(known_sample, end_sample)
+        if not len(samples):
+            return
+        answer = self._voices.identify(samples) if self._voices else Answer(Seat.UNSURE, 0.0)
+        said_from, said = self._tape.cut(start_sample - _MARGIN_SAMPLES, end_sample + _MARGIN_SAMPLES)
+        words = self._recogniser.recognise(said.tobytes(), said_from)
+        self._units += 1
+        yield Heard(known_sample, self._units, start_sample, end_sample, answer.seat, answer.margin, words)

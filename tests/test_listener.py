@@ -1,0 +1,168 @@
+"""The ears as a whole, with fakes: a voice is a constant number, and its size says whose it is."""
+
+from typing import TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assistant.events import Event, Heard, Lost, Muted, SpeechStarted, SpeechStopped, Word
+from assistant.listening.listener import Listener
+from assistant.listening.speech import Detector, Slot
+from assistant.listening.voices import Answer, Voices
+from assistant.samples import FRAME_SAMPLES, Frame, to_samples, to_seconds
+from assistant.terms import Seat
+
+Kind = TypeVar("Kind", bound=Event)
+LOUD = {"0": 0, "A": 1_000, "B": 2_000}
+
+
+class EverySlot(Detector):
+    """A fake: half a frame is a slot, and it is voiced when it is not silent."""
+
+    def __init__(self) -> None:
+        pass
+
+    def reset(self, start_sample: int) -> None:
+        pass
+
+    def hear(self, frame: Frame) -> list[Slot]:
+        halves = np.frombuffer(frame.pcm, dtype=np.int16).reshape(2, -1)
+        starts = (frame.start_sample, frame.start_sample + FRAME_SAMPLES // 2)
+        return [Slot(start, bool(half.any())) for start, half in zip(starts, halves, strict=True)]
+
+    def flush(self) -> list[Slot]:
+        return []
+
+
+class ByLoudness(Voices):
+    """A fake: 1000 is A, 2000 is B."""
+
+    def __init__(self) -> None:
+        pass
+
+    def identify(self, samples: NDArray[np.int16]) -> Answer:
+        return Answer(Seat.A if np.median(samples) == LOUD["A"] else Seat.B, 0.5)
+
+
+class OneWord:
+    """A fake: hears one word, as long as the sound it was given."""
+
+    name = "one word"
+
+    def recognise(self, pcm: bytes, start_sample: int) -> tuple[Word, ...]:
+        return (Word("tower", start_sample, start_sample + len(pcm) // 2),)
+
+
+class NoWord:
+    """A fake that never understands."""
+
+    name = "no word"
+
+    def recognise(self, pcm: bytes, start_sample: int) -> tuple[Word, ...]:
+        return ()
+
+
+def frames(ruler: str, start_sample: int = 0) -> list[Frame]:
+    """One letter is one frame of 30 ms: 0 silence, A and B voices."""
+    sound = (np.full(FRAME_SAMPLES, LOUD[letter], dtype=np.int16).tobytes() for letter in ruler)
+    return [Frame(start_sample + number * FRAME_SAMPLES, pcm) for number, pcm in enumerate(sound)]
+
+
+def listen(heard: list[Frame], mute: str = "", listener: Listener | None = None) -> list[Event]:
+    """All events of these frames; ``mute`` is a ruler too, 1 for muted."""
+    ears = listener or Listener(EverySlot(), ByLoudness(), OneWord())
+    shut = [letter == "1" for letter in mute.ljust(len(heard), "0")]
+    events = [event for frame, muted in zip(heard, shut, strict=True) for event in ears.hear(frame, muted)]
+    return events + ears.finish()
+
+
+def only(kind: type[Kind], events: list[Event]) -> list[Kind]:
+    return [event for event in events if isinstance(event, kind)]
+
+
+def test_a_turn_is_started_stopped_and_heard_with_seat_and_words() -> None:
+    started, stopped, heard = listen(frames("0000" + "A" * 20 + "0" * 10))
+    assert isinstance(started, SpeechStarted) and isinstance(stopped, SpeechStopped) and isinstance(heard, Heard)
+    assert abs(started.start_sample - 4 * FRAME_SAMPLES) <= to_samples(0.03)
+    assert abs(stopped.end_sample - 24 * FRAME_SAMPLES) <= to_samples(0.03)
+    assert (heard.unit, heard.seat, heard.margin, heard.text) == (1, Seat.A, 0.5, "tower")
+    assert (heard.start_sample, heard.end_sample) == (started.start_sample, stopped.end_sample)
+
+
+def test_a_turn_is_heard_about_two_hundred_milliseconds_after_its_end() -> None:
+    (heard,) = only(Heard, listen(frames("A" * 20 + "0" * 20)))
+    assert 0.2 <= to_seconds(heard.sample - 20 * FRAME_SAMPLES) <= 0.24
+
+
+def test_the_recogniser_hears_a_little_more_than_the_turn() -> None:
+    (heard,) = only(Heard, listen(frames("0" * 10 + "A" * 20 + "0" * 20)))
+    (word,) = heard.words
+    assert heard.start_sample - word.start_sample == word.end_sample - heard.end_sample == to_samples(0.1)
+
+
+def test_a_turn_without_words_is_still_a_turn() -> None:
+    ears = Listener(EverySlot(), ByLoudness(), NoWord())
+    (heard,) = only(Heard, listen(frames("A" * 20 + "0" * 20), listener=ears))
+    assert heard.words == ()
+
+
+def test_without_voices_nobody_is_named() -> None:
+    ears = Listener(EverySlot(), None, OneWord())
+    (heard,) = only(Heard, listen(frames("A" * 20 + "0" * 20), listener=ears))
+    assert (heard.seat, heard.margin) == (Seat.UNSURE, 0.0)
+
+
+def test_turns_are_counted_and_the_last_is_heard_though_the_sound_ends() -> None:
+    heard = only(Heard, listen(frames("A" * 20 + "0" * 20 + "B" * 20)))
+    assert [(turn.unit, turn.seat) for turn in heard] == [(1, Seat.A), (2, Seat.B)]
+
+
+def test_nothing_is_heard_while_muted_and_the_span_is_told_when_hearing_resumes() -> None:
+    #        turn A            the cue           turn B
+    sound = "A" * 20 + "0" * 10 + "B" * 20 + "0" * 10 + "A" * 20 + "0" * 10
+    mute = "0" * 30 + "1" * 20 + "0" * 40
+    events = listen(frames(sound), mute)
+    assert [turn.seat for turn in only(Heard, events)] == [Seat.A, Seat.A]
+    assert only(Muted, events) == [Muted(51 * FRAME_SAMPLES, 30 * FRAME_SAMPLES, 50 * FRAME_SAMPLES)]
+
+
+def test_a_turn_that_the_muting_cuts_ends_there() -> None:
+    events = listen(frames("A" * 40 + "0" * 10), "0" * 20 + "1" * 30)
+    (heard,) = only(Heard, events)
+    assert heard.sample == 21 * FRAME_SAMPLES
+    assert heard.end_sample <= 20 * FRAME_SAMPLES
+    assert events[-1] == Muted(50 * FRAME_SAMPLES, 20 * FRAME_SAMPLES, 50 * FRAME_SAMPLES)
+
+
+def test_a_jump_of_the_time_line_is_lost_sound_and_ends_the_turn() -> None:
+    late = to_samples(3)
+    events = listen(frames("A" * 20) + frames("B" * 20 + "0" * 10, start_sample=late))
+    first, second = only(Heard, events)
+    assert first.end_sample <= 20 * FRAME_SAMPLES and second.start_sample >= late
+    (lost,) = only(Lost, events)
+    assert (lost.sample, lost.start_sample, lost.end_sample) == (late + FRAME_SAMPLES, 20 * FRAME_SAMPLES, late)
+    assert events.index(first) < events.index(lost) < events.index(second)
+
+
+def test_sound_lost_while_muted_is_part_of_the_muted_span() -> None:
+    late = frames("0" * 10, start_sample=to_samples(3))
+    events = listen(frames("0" * 10) + late, "0" * 5 + "1" * 10 + "0" * 5)
+    assert only(Lost, events) == []
+    assert only(Muted, events) == [Muted(late[5].end_sample, 5 * FRAME_SAMPLES, late[4].end_sample)]
+
+
+def test_the_time_line_begins_where_the_first_frame_says() -> None:
+    events = listen(frames("A" * 20 + "0" * 10, start_sample=to_samples(60)))
+    assert only(Lost, events) == []
+    assert only(Heard, events)[0].start_sample >= to_samples(60)
+
+
+def test_a_voice_that_never_stops_is_heard_in_parts_and_stops_once() -> None:
+    events = listen(frames("A" * 1200 + "0" * 10))  # 36 s
+    assert len(only(Heard, events)) == 3
+    assert len(only(SpeechStarted, events)) == len(only(SpeechStopped, events)) == 1
+
+
+def test_silence_makes_no_event() -> None:
+    assert listen(frames("0" * 100)) == []
+    assert listen([]) == []

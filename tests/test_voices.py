@@ -1,0 +1,129 @@
+"""Whose voice is that? Enrolment, answers, and the network behind them."""
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from assistant.errors import VoicesError
+from assistant.listening.features import BANDS, mel_bands
+from assistant.listening.speech import Detector, Silero
+from assistant.listening.voices import LEAST_MARGIN, SHORTEST_SAMPLES, Answer, VoiceNetwork, Voices, nearest
+from assistant.samples import SAMPLE_RATE
+from assistant.terms import Seat
+from tests.carried import reader
+
+
+def lower(samples: NDArray[np.int16]) -> NDArray[np.int16]:
+    """The same words in a much deeper voice: the sound, a quarter slower."""
+    places = np.arange(0, len(samples) - 1, 0.8)
+    return np.array(np.interp(places, np.arange(len(samples)), samples), dtype=np.int16)
+
+
+@pytest.fixture(scope="module")
+def detector() -> Detector:
+    return Detector(Silero())
+
+
+@pytest.fixture(scope="module")
+def network() -> VoiceNetwork:
+    return VoiceNetwork()
+
+
+# --- enrolment ----------------------------------------------------------------------------------------------------------
+
+
+def test_a_seat_that_enrolled_is_known_again(network: VoiceNetwork, detector: Detector) -> None:
+    voices = Voices(network, detector)
+    voices.enrol(Seat.A, reader(0, 15))
+    voices.enrol(Seat.B, lower(reader(0, 15)))
+    assert voices.seats == (Seat.A, Seat.B)
+    assert voices.identify(reader(20, 22)).seat is Seat.A
+    assert voices.identify(lower(reader(20, 22))).seat is Seat.B
+
+
+def test_less_than_a_second_of_sound_is_not_guessed_at(network: VoiceNetwork, detector: Detector) -> None:
+    voices = Voices(network, detector)
+    voices.enrol(Seat.A, reader(0, 15))
+    assert voices.identify(reader(20, 22)[: SHORTEST_SAMPLES - 1]) == Answer(Seat.UNSURE, 0.0)
+
+
+def test_before_anybody_enrolled_nobody_is_known(network: VoiceNetwork, detector: Detector) -> None:
+    assert Voices(network, detector).identify(reader(20, 22)) == Answer(Seat.UNSURE, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("samples", "sentence"),
+    [
+        (reader(0, 5), r"Seat A: \d s of speech were heard, and 8 s are needed. Say the rhyme again"),
+        (np.zeros(15 * SAMPLE_RATE, dtype=np.int16), "Seat A: 0 s of speech were heard, and 8 s are needed"),
+        ((reader(0, 15) * 0.01).astype(np.int16), "Seat A: the voice is too quiet. Come nearer"),
+        ((reader(0, 15) * 20.0).clip(-32768, 32767).astype(np.int16), "Seat A: the voice is distorted. Turn the micro"),
+    ],
+    ids=["short", "silent", "quiet", "clipped"],
+)
+def test_an_enrolment_that_will_not_do_is_refused_with_what_to_do(
+    samples: NDArray[np.int16], sentence: str, network: VoiceNetwork, detector: Detector
+) -> None:
+    voices = Voices(network, detector)
+    with pytest.raises(VoicesError, match=sentence):
+        voices.enrol(Seat.A, samples)
+    assert voices.seats == ()
+
+
+# --- the answer ---------------------------------------------------------------------------------------------------------
+
+
+def test_the_nearest_voice_by_enough_is_the_answer_and_by_less_nobody_is() -> None:
+    east, north = np.eye(2, dtype=np.float32)
+    seats = {Seat.A: east, Seat.B: north}
+    assert nearest(np.array([1, 0], dtype=np.float32), seats) == Answer(Seat.A, 1.0)
+    between = np.array([np.cos(np.pi / 4 + 0.01), np.sin(np.pi / 4 + 0.01)], dtype=np.float32)
+    answer = nearest(between, seats)
+    assert answer.seat is Seat.UNSURE
+    assert 0 < answer.margin < LEAST_MARGIN
+
+
+def test_one_voice_alone_has_no_margin() -> None:
+    east = np.array([1, 0], dtype=np.float32)
+    assert nearest(east, {Seat.FACILITATOR: east}) == Answer(Seat.FACILITATOR, 0.0)
+
+
+# --- the features, checked from outside ---------------------------------------------------------------------------------
+
+
+def by_the_book(samples: NDArray[np.float32]) -> NDArray[np.float64]:
+    """Kaldi's ``fbank`` written out from its definition (feature-window.cc, mel-computations.cc), in plain numpy."""
+    sound = samples.astype(np.float64) * 0.05 / np.sqrt(np.mean(samples.astype(np.float64) ** 2)) * 32768
+    window = 0.54 - 0.46 * np.cos(2 * np.pi * np.arange(400) / 399)
+    mel = np.linspace(1127 * np.log(1 + 20 / 700), 1127 * np.log(1 + 8000 / 700), BANDS + 2)
+    bins = 1127 * np.log(1 + np.arange(256) * SAMPLE_RATE / 512 / 700)
+    rise = (bins - mel[:-2, None]) / (mel[1:-1, None] - mel[:-2, None])
+    fall = (mel[2:, None] - bins) / (mel[2:, None] - mel[1:-1, None])
+    weights = np.maximum(0, np.minimum(rise, fall))
+    rows = []
+    for start in range(0, len(sound) - 399, 160):
+        frame = sound[start : start + 400] - sound[start : start + 400].mean()
+        frame = frame - 0.97 * np.concatenate((frame[:1], frame[:-1]))
+        power = np.abs(np.fft.rfft(frame * window, 512))[:256] ** 2
+        rows.append(np.log(np.maximum(weights @ power, 1.1920929e-07)))
+    bands = np.array(rows)
+    return np.asarray(bands - bands.mean(axis=0))
+
+
+def test_the_features_are_kaldis() -> None:
+    samples = np.divide(reader(3, 4), 32768, dtype=np.float32)
+    ours, book = mel_bands(samples), by_the_book(samples)
+    assert ours.shape == book.shape == (98, 80)  # 1 s: (16000 - 400) // 160 + 1 frames
+    assert np.max(np.abs(ours - book)) < 0.01
+
+
+def test_loudness_does_not_change_the_features() -> None:
+    samples = np.divide(reader(3, 4), 32768, dtype=np.float32)
+    assert np.allclose(mel_bands(samples), mel_bands(samples * np.float32(0.25)), atol=1e-3)
+
+
+def test_a_voice_is_a_direction_and_nearer_to_itself_than_to_another(network: VoiceNetwork) -> None:
+    one, again = network(reader(3, 6)), network(reader(12, 15))
+    other = network(lower(reader(3, 6)))
+    assert one.shape == (256,) and np.isclose(np.linalg.norm(one), 1)
+    assert one @ again > 0.6 > one @ other
