@@ -6,7 +6,7 @@ must not: reading; the reader in ``plan`` has already made sure of the types.
 Every check yields pairs of place and sentence: ``("step 3", "the long red block at [0, 0, 1] floats: ...")``.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from itertools import pairwise
 
 from assistant.core.building import building_problems
@@ -22,8 +22,18 @@ CARE_WORDS = {
 """English words that tell that a step is hot or sharp. Chosen by us, on the safe side."""
 
 
-def plan_problems(plan: Plan) -> Problems:
-    """Everything that is wrong with a plan that could be read."""
+def plan_problems(plan: Plan, unread: Collection[str] = ()) -> Problems:
+    """Everything that is wrong with a plan that could be read.
+
+    Args:
+        unread: keys of pieces of which something could not be read; what follows from that is not said again.
+    """
+    for place, what in _everything(plan):
+        if place not in {f"piece {key!r}" for key in unread}:
+            yield place, what
+
+
+def _everything(plan: Plan) -> Problems:
     if not plan.steps:
         yield "step", "there is none. Write at least one [[step]]."
     yield from _pieces(plan)
@@ -107,8 +117,7 @@ def _pattern(plan: Plan) -> Problems:
         if piece.key != expected:
             yield _at(step), f"bead {index + 1} on the string is {piece.key!r}; the pattern says {expected!r} here."
     if len(strung) % len(plan.pattern):
-        whole = len(strung) // len(plan.pattern)
-        yield "pattern", f"the string ends inside it, after {whole} whole rounds. Finish the last round, or change the pattern."
+        yield "pattern", f"the string ends inside it, with bead {len(strung)}. Finish the last round, or change the pattern."
 
 
 def _amounts(plan: Plan) -> Problems:
@@ -132,9 +141,9 @@ def _careful(plan: Plan) -> Problems:
 
 def _chunky(plan: Plan) -> Problems:
     for key, piece in plan.pieces.items():
-        if piece.mm is None:
+        if piece.mm is None and plan.grid_mm is None:
             yield f"piece {key!r}", "chunky blocks are for small hands: say the size. Write mm = [length, width, height]."
-        elif small_part(piece) is not Small.NO:
+        elif small_part(piece) in (Small.YES, Small.MAYBE):
             yield f"piece {key!r}", "it is a small part, or nearly. Chunky blocks are larger: 45 mm or more in two directions."
 
 

@@ -102,7 +102,8 @@ class _Reader:
             pattern=tuple(piece.key for piece in self._named(self.raw, "pattern", pieces, top)),
             colours=self._colours(),
         )
-        for place, what in plan_problems(plan):
+        unread = {key for key in pieces if any(f", piece {key!r}: " in problem for problem in self.problems)}
+        for place, what in plan_problems(plan, unread):
             self._say(place, what)
         return plan
 
@@ -148,7 +149,7 @@ class _Reader:
 
     def _choice(self, table: Mapping[str, Any], key: str, choices: type[_Choice], place: str) -> _Choice | None:
         value = table.get(key)
-        if value is None or value in set(choices):
+        if value is None or value in list(choices):
             return None if value is None else choices(value)
         self._say(place, f"{key} says {value!r}. It can be {_either(choices)}.")
         return None
@@ -286,7 +287,7 @@ class _Reader:
                 continue
             self._unknown(item, _PUT, place)
             where = self._place(item, place, grid_mm)
-            amount = self._length(item, "amount", place)
+            amount = self._length(item, "amount", place) or (1.0 if "amount" in item else None)
             for _ in range(self._count(item, place, grid_mm)):
                 yield from ((piece, where, amount) for piece in self._known(item["piece"], pieces, place))
 
