@@ -12,8 +12,6 @@ from assistant.errors import SettingsError
 from assistant.samples import to_samples
 from assistant.terms import CHILDREN, Seat
 
-LONGEST_MIN = 90  # common practice, no source: 30 to 60 minutes; longer than 90 is a slip of the finger
-
 
 class SwapBy(StrEnum):
     """What makes the roles swap."""
@@ -94,8 +92,6 @@ class Settings:
         if self.children not in plan.children:
             fits = " or ".join(str(number) for number in plan.children)
             raise SettingsError(f"The plan {plan.title!r} is for {fits} children, not {self.children}. Choose another plan.")
-        if not 0 < self.length_s <= LONGEST_MIN * 60:
-            raise SettingsError(f"A session lasts up to {LONGEST_MIN} minutes. Choose such a --length, 30 to 60 as a rule.")
         if min(self.set_up_s, self.clear_away_s) < 0:
             raise SettingsError("Set-up and clear-away cannot be shorter than nothing. Choose 0 minutes or more.")
         if self.set_up_s + self.clear_away_s >= self.length_s:

@@ -9,6 +9,7 @@ from types import TracebackType
 
 from rich.console import Console
 from rich.live import Live
+from rich.progress_bar import ProgressBar
 from rich.table import Table
 from rich.text import Text
 
@@ -52,13 +53,15 @@ class Terminal:
     Args:
         console: where to; a pipe gets plain lines.
         show_words: whether the words themselves are shown.
+        length: samples until the sound ends, where that is known.
     """
 
-    def __init__(self, console: Console, *, show_words: bool = True) -> None:
+    def __init__(self, console: Console, *, show_words: bool = True, length: int | None = None) -> None:
         self.console = console
         self.show_words = show_words
+        self.length = length
         self.view = View()
-        self.note = ""
+        self.note = ""  # for the facilitator, in the bottom lines: what the keys wait for
         self._second = -1
         self._live = Live(console=console, auto_refresh=False, transient=True) if console.is_terminal else None
 
@@ -77,7 +80,7 @@ class Terminal:
         self.view = see(self.view, event)
         line = self._line(event)
         if line is not None:
-            self.console.print(line, soft_wrap=True)
+            self.print(line)
 
     def at(self, sample: int) -> None:
         """Bring the bottom lines up to this sample, once a second."""
@@ -85,13 +88,9 @@ class Terminal:
             self._second = sample // SAMPLE_RATE
             self._live.update(self._bottom(sample), refresh=True)
 
-    def say(self, note: str) -> None:
-        """Show a short note for the facilitator: what the keys wait for, or a list."""
-        if self._live:
-            self.note = note
-            self._second = -1
-        else:
-            self.console.print(note, soft_wrap=True)
+    def print(self, text: str | Text) -> None:
+        """Print text as it is, above the bottom lines."""
+        self.console.print(text, soft_wrap=True, markup=False)
 
     # --- lines ----------------------------------------------------------------------------------------------------------
 
@@ -126,7 +125,8 @@ class Terminal:
         roles = Text("   ").join(Text(f"{seat.value} {role.value}", SEAT_STYLES[seat]) for seat, role in view.roles)
         grid.add_row(Text(f"{clock_face(left + SAMPLE_RATE - 1)} left", "bold"), _standing(view), roles)
         state = "calm break: cues are off; space goes on" if view.paused else view.saying and f"saying: {view.saying}"
-        grid.add_row("", Text(self.note or state or "h: keys", "dim"), "")
+        bar = ProgressBar(total=self.length, completed=sample, width=24) if self.length else ""
+        grid.add_row(bar, Text(self.note or state or "h: keys", "dim"), "")
         return grid
 
 

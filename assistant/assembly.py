@@ -1,0 +1,117 @@
+"""Putting the pieces on the table: from what a person chose to a road that can be travelled.
+
+What lives here: opening models, voices, plans and loudspeakers in the right order, each named on the way. What must not: a
+rule of the club, or how a command is spelled.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from assistant.core.lexicon import read_lexicon
+from assistant.core.plan import Plan, read_plan
+from assistant.core.script import read_script
+from assistant.core.session import Session
+from assistant.core.settings import Settings
+from assistant.devices.files import read_samples
+from assistant.devices.shelf import folder, plan_text, shared_text
+from assistant.devices.speakers import Render
+from assistant.devices.voice import FASTEST_WPM, SLOWEST_WPM, Voice
+from assistant.engines import open_recogniser
+from assistant.errors import SettingsError, VoicesError
+from assistant.listening.listener import Listener
+from assistant.listening.recognise import Recogniser
+from assistant.listening.speech import Detector, Silero
+from assistant.listening.voices import VoiceNetwork, Voices
+from assistant.terms import CHILDREN, Seat
+
+LANGUAGE = "en"
+VOICE_ENDINGS = (".flac", ".wav", ".ogg")
+
+Progress = Callable[[str], None]
+"""Told what is being opened, in words."""
+
+
+def open_plan(name: str) -> Plan:
+    """A plan by the name of one of ours, or by the path of the family's own file."""
+    return read_plan(*plan_text(name))
+
+
+def open_session(plan: Plan, settings: Settings) -> Session:
+    """A session of this plan, not yet opened.
+
+    Raises:
+        SettingsError: the settings do not go together, or not with the plan.
+    """
+    settings.check(plan)
+    script = read_script(shared_text(f"cues/{LANGUAGE}.toml"), shared_text(f"roles/{LANGUAGE}.toml"))
+    lexicon = read_lexicon(shared_text(f"lexicon/{LANGUAGE}.toml"), f"shared/lexicon/{LANGUAGE}.toml").with_plan(plan)
+    return Session(plan, settings, script, lexicon)
+
+
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """Ears, and the line that says which recogniser they use."""
+
+    ears: Listener
+    recogniser: str
+
+
+def open_ears(recogniser: str, voices: Voices | None, progress: Progress) -> Opened:
+    """Ears with the recogniser of this choice (``auto``, ``vosk``, ``moonshine``).
+
+    Raises:
+        ModelError: a model is missing, with what to do.
+    """
+    progress("the recogniser")
+    words: Recogniser = open_recogniser(recogniser, LANGUAGE)
+    return Opened(Listener(Detector(Silero()), voices, words), words.name)
+
+
+def open_voices(where: Path, settings: Settings, progress: Progress) -> Voices:
+    """The voices of one file a seat: ``A.flac``, ``B.flac``, ... and ``F.flac`` where the facilitator has one.
+
+    Raises:
+        VoicesError: a child's file is missing, or a voice cannot be used.
+        SourceError: a file cannot be read.
+    """
+    progress("the voices")
+    voices = empty_voices()
+    for seat, path in _voice_files(where, settings):
+        voices.enrol(seat, read_samples(path))
+    return voices
+
+
+def empty_voices() -> Voices:
+    """Voices in which nobody is enrolled yet."""
+    return Voices(VoiceNetwork(), Detector(Silero()))
+
+
+def _voice_files(where: Path, settings: Settings) -> Iterator[tuple[Seat, Path]]:
+    for seat in (*settings.seats, Seat.FACILITATOR):
+        found = [path for ending in VOICE_ENDINGS if (path := where / f"{seat.value}{ending}").is_file()]
+        if found:
+            yield seat, found[0]
+        elif seat in CHILDREN:
+            raise VoicesError(f"{where} has no voice for seat {seat.value}. Put {seat.value}.flac or {seat.value}.wav there.")
+
+
+def open_voice(rate_wpm: int, volume: float, progress: Progress) -> Render:
+    """The voice that says the cues.
+
+    Raises:
+        DeviceError: there is no voice on this machine.
+        SettingsError: it cannot speak like that.
+    """
+    progress("the voice")
+    try:
+        return Voice(LANGUAGE, rate_wpm, volume).render
+    except ValueError as error:
+        raise SettingsError(
+            f"The voice speaks {SLOWEST_WPM} to {FASTEST_WPM} words a minute at a volume of 0 to 1. Change --rate or --volume."
+        ) from error
+
+
+def demo_folder() -> Path:
+    """Where the demonstration's sound lies."""
+    return folder("demo_audio")

@@ -1,0 +1,142 @@
+"""A session with people around it: the road, the terminal, the keys, and what is kept.
+
+What lives here: following a road event by event, and the summary at its end. What must not: a rule of the club, or opening a
+model.
+"""
+
+import json
+import sys
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from rich.console import Console
+
+from assistant.core.keys import HELP, Keys, Waiting, help_lines
+from assistant.core.summary import as_json, in_words, summarise
+from assistant.devices.keyboard import Keyboard
+from assistant.errors import TrayTurnsError
+from assistant.events import Event, Marked
+from assistant.outputs.keeping import Consent, EventFile, Keeper
+from assistant.outputs.terminal import Terminal
+from assistant.run import Road
+from assistant.samples import Frame
+from assistant.terms import Closing
+
+
+@contextmanager
+def opening(console: Console) -> Iterator[Callable[[str], None]]:
+    """Says what is being opened, while it takes its time."""
+    with console.status("getting ready") as status:
+        yield lambda what: status.update(f"getting {what} ready")
+
+
+@dataclass(frozen=True, slots=True)
+class Wishes:
+    """What the family wants to see and to keep."""
+
+    as_json: bool = False
+    show_words: bool = True
+    rttm: Path | None = None
+    events: Path | None = None
+    keep_words: bool = False
+
+    @property
+    def consent(self) -> Consent:
+        """Naming a file is consent to the timeline; words are asked for apart."""
+        if not (self.rttm or self.events):
+            return Consent.NOTHING
+        return Consent.WORDS if self.keep_words else Consent.TIMELINE
+
+    def console(self) -> Console:
+        """Where lines go: with JSON, standard output belongs to the numbers alone."""
+        return Console(stderr=self.as_json, highlight=False)
+
+
+class Club:
+    """One road being followed.
+
+    Args:
+        road: where the events come from.
+        wishes: what to show and to keep.
+        console: where to show it.
+        length: samples until the sound ends, where that is known.
+    """
+
+    def __init__(self, road: Road, wishes: Wishes, console: Console, length: int | None = None) -> None:
+        self._road = road
+        self._wishes = wishes
+        self._terminal = Terminal(console, show_words=wishes.show_words, length=length)
+        self._keys = Keys(road.session.settings.seats)
+        self._keyboard = Keyboard()
+        self._keeper = Keeper(wishes.consent)
+        self._sample = 0
+        self._file: EventFile | None = None
+        self.events: list[Event] = []
+        road.marks = self._marks
+
+    def follow(self, frames: Iterable[Frame]) -> list[Event]:
+        """Travel the road to its end, then say what it was like.
+
+        Raises:
+            TrayTurnsError: the sound broke off; what was heard until then has been said and kept first.
+        """
+        trouble: TrayTurnsError | None = None
+        with ExitStack() as stack:
+            if self._wishes.events:
+                self._file = stack.enter_context(self._keeper.event_file(self._wishes.events))
+            stack.enter_context(self._keyboard)
+            stack.enter_context(self._terminal)
+            try:
+                self._travel(frames)
+            except TrayTurnsError as error:
+                trouble = error
+        self._say_and_keep()
+        if trouble:
+            raise trouble
+        return self.events
+
+    def _travel(self, frames: Iterable[Frame]) -> None:
+        why = Closing.SOUND_ENDED
+        try:
+            for event in self._road.travel(self._watched(frames)):
+                self._take(event)
+        except KeyboardInterrupt:
+            why = Closing.STOPPED
+        finally:
+            for event in self._road.session.close(self._sample, why):
+                self._take(event)
+
+    def _watched(self, frames: Iterable[Frame]) -> Iterator[Frame]:
+        for frame in frames:
+            self._sample = frame.end_sample
+            self._terminal.at(self._sample)
+            yield frame
+
+    def _take(self, event: Event) -> None:
+        self.events.append(event)
+        self._keys.see(event)
+        self._terminal.show(event)
+        if self._file:
+            self._file.write(event)
+
+    def _marks(self) -> list[Marked]:
+        return [mark for key in self._keyboard.pressed() if (mark := self._press(key))]
+
+    def _press(self, key: str) -> Marked | None:
+        if key == HELP:
+            self._terminal.print("\n".join(help_lines()))
+            return None
+        meant = self._keys.press(key)
+        self._terminal.note = meant.text if isinstance(meant, Waiting) else ""
+        return meant if isinstance(meant, Marked) else None
+
+    def _say_and_keep(self) -> None:
+        summary = summarise(self.events)
+        self._terminal.print("\n" + "\n".join(in_words(summary)))
+        if self._wishes.as_json:
+            json.dump(as_json(summary), sys.stdout, indent=1, ensure_ascii=False)
+            sys.stdout.write("\n")
+        if self._wishes.rttm:
+            self._keeper.rttm(self._wishes.rttm, self.events)

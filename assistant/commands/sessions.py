@@ -1,0 +1,213 @@
+"""``demo``, ``session`` and ``analyse``: how they are spelled, and what each puts on the table.
+
+What lives here: options, and which pieces they open. What must not: a rule or a measure. What a command needs is imported when
+it runs, so that ``--help`` answers at once and a missing library only stops who needs it.
+"""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from assistant.core.settings import Settings, SwapRule
+from assistant.errors import DeviceError, SettingsError
+from assistant.terms import CHILDREN, Seat
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from assistant.club import Wishes
+    from assistant.devices.speakers import Playing
+
+RECOGNISERS = ("auto", "vosk", "moonshine")
+LONGEST_MIN = 90  # common practice, no source: 30 to 60 minutes; more than 90 is a slip of the finger
+DEMO_PLAN = "little-boat"
+DEMO_SETTINGS = Settings(children=3, swap=SwapRule(every=3), length_s=360, set_up_s=30, clear_away_s=50)
+
+
+def add_parsers(commands: Any) -> None:
+    """Add the three commands to the door's list."""
+    _demo(commands.add_parser("demo", help="a whole session from our own recording, in about a minute"))
+    _session(commands.add_parser("session", help="a session now, with the microphone"))
+    _analyse(commands.add_parser("analyse", help="a recording that the family already has"))
+
+
+# --- how they are spelled -------------------------------------------------------------------------------------------------
+
+
+def _demo(parser: argparse.ArgumentParser) -> None:
+    parser.description = "A whole session from our own recording: three synthetic children and an adult build a little boat."
+    parser.add_argument("--realtime", action="store_true", help="at real pace, and aloud where there is a loudspeaker")
+    parser.add_argument("--mix", type=Path, metavar="FILE.wav", help="write a copy of the recording with the spoken cues in it")
+    _add_recogniser(parser)
+    _add_voice(parser)
+    _add_output(parser)
+    parser.set_defaults(run=_run_demo)
+
+
+def _session(parser: argparse.ArgumentParser) -> None:
+    parser.description = "A session now. Voices are learnt at the start and forgotten at the end. Press h for the keys."
+    parser.add_argument("plan", metavar="PLAN", help="a plan of ours (little-boat) or the path of your own .toml file")
+    _add_children(parser)
+    parser.add_argument("--length", type=float, default=45, metavar="MIN", help="minutes in all; nothing extends it (45)")
+    parser.add_argument("--set-up", type=float, default=5, metavar="MIN", help="minutes of it for setting up (5)")
+    parser.add_argument("--clear-away", type=float, default=5, metavar="MIN", help="minutes of it for clearing away (5)")
+    parser.add_argument("--names", default="", metavar="A=..,B=..", help="names for the cues to say; kept in memory only")
+    parser.add_argument("--mic", metavar="NAME", help="the microphone, by name or number (the system's)")
+    parser.add_argument("--from", dest="recording", type=Path, metavar="AUDIO", help="hear a recording, not the microphone")
+    parser.add_argument("--realtime", action="store_true", help="with --from: at real pace")
+    parser.add_argument("--quiet", action="store_true", help="show the cues, but do not say them")
+    parser.add_argument("--no-voices", action="store_true", help="do not tell voices apart; mark who speaks by key")
+    _add_recogniser(parser)
+    _add_voice(parser)
+    _add_output(parser)
+    parser.set_defaults(run=_run_session)
+
+
+def _analyse(parser: argparse.ArgumentParser) -> None:
+    parser.description = "Listen to a recording that the family already has, and say what was in it."
+    parser.add_argument("audio", type=Path, metavar="AUDIO", help="a WAV, FLAC or Ogg file of any length")
+    parser.add_argument("--plan", required=True, metavar="P", help="what was built: a plan of ours, or your own .toml file")
+    _add_children(parser)
+    _add_recogniser(parser)
+    _add_output(parser)
+    parser.set_defaults(run=_run_analyse)
+
+
+def _add_children(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--children", type=int, default=3, metavar="N", help="two or three (3)")
+    parser.add_argument("--swap", default="3", metavar="RULE", help="roles swap every 3 steps, 10min, or component (3)")
+    parser.add_argument("--voices", type=Path, metavar="DIR", help="a file a seat: A.flac, B.flac, ...; F.flac is the adult")
+
+
+def _add_recogniser(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--recogniser", choices=RECOGNISERS, default="auto", help="what turns speech into words (auto)")
+
+
+def _add_voice(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--rate", type=int, default=140, metavar="WPM", help="words a minute of the cues (140)")
+    parser.add_argument("--volume", type=float, default=0.8, metavar="0..1", help="how loud the cues are (0.8)")
+
+
+def _add_output(parser: argparse.ArgumentParser) -> None:
+    group = parser.add_argument_group("what is shown and kept")
+    group.add_argument("--json", action="store_true", help="the numbers as JSON on standard output, the rest on standard error")
+    group.add_argument("--no-words", action="store_true", help="do not show what was said")
+    group.add_argument("--rttm", type=Path, metavar="F", help="write who spoke when, as RTTM")
+    group.add_argument("--events", type=Path, metavar="F.jsonl", help="write every event; seats as letters, no words, no names")
+    group.add_argument("--keep-words", action="store_true", help="with --events: the words too; everybody has agreed to it")
+
+
+def _settings(options: argparse.Namespace) -> Settings:
+    if not 0 < options.length <= LONGEST_MIN:
+        raise SettingsError(f"--length {options.length:g} is no session. Choose up to {LONGEST_MIN} minutes; 30 to 60 is usual.")
+    return Settings(
+        children=options.children,
+        swap=SwapRule.from_text(options.swap),
+        length_s=options.length * 60,
+        set_up_s=options.set_up * 60,
+        clear_away_s=options.clear_away * 60,
+        names=names_from(options.names),
+    )
+
+
+def names_from(text: str) -> dict[Seat, str]:
+    """The names in ``"A=Ada,B=Bo"``, by seat.
+
+    Raises:
+        SettingsError: it is not written like that.
+    """
+    names: dict[Seat, str] = {}
+    for pair in filter(None, (part.strip() for part in text.split(","))):
+        letter, _, name = pair.partition("=")
+        if letter.strip().upper() not in CHILDREN or not name.strip():
+            raise SettingsError(f"--names {pair!r} cannot be read. Write a seat and a name, A=Ada,B=Bo.")
+        names[Seat(letter.strip().upper())] = name.strip()
+    return names
+
+
+def _wishes(options: argparse.Namespace) -> Wishes:
+    from assistant.club import Wishes
+
+    return Wishes(
+        as_json=options.json,
+        show_words=not options.no_words,
+        rttm=options.rttm,
+        events=options.events,
+        keep_words=options.keep_words,
+    )
+
+
+# --- what they open -------------------------------------------------------------------------------------------------------
+
+
+def _run_demo(options: argparse.Namespace) -> int:
+    from assistant.assembly import demo_folder, open_ears, open_plan, open_session, open_voice, open_voices
+    from assistant.club import Club, opening
+    from assistant.devices.files import open_recording, real_pace
+    from assistant.devices.speakers import TimedSpeaker
+    from assistant.outputs.keeping import Consent, Keeper
+    from assistant.run import Road
+
+    wishes = _wishes(options)
+    console = wishes.console()
+    recording = open_recording(demo_folder() / "session.flac")
+    with opening(console) as progress:
+        session = open_session(open_plan(DEMO_PLAN), DEMO_SETTINGS)
+        voices = open_voices(demo_folder() / "voices", DEMO_SETTINGS, progress)
+        opened = open_ears(options.recogniser, voices, progress)
+        render = open_voice(options.rate, options.volume, progress)
+    console.print(f"{session.plan.title}: six synthetic minutes. Words by {opened.recogniser}. Nothing is written to disk.")
+    speaker = TimedSpeaker(render, aloud=_loudspeaker(console) if options.realtime else None)
+    frames = real_pace(recording) if options.realtime else recording
+    Club(Road(opened.ears, session, speaker), wishes, console, recording.length_samples).follow(frames)
+    if options.mix:
+        # The only voices in it are synthetic: nobody has to be asked.
+        Keeper(Consent.VOICES).mix(options.mix, open_recording(demo_folder() / "session.flac"), speaker.said)
+        console.print(f"The recording with its cues is in {options.mix}.")
+    return 0
+
+
+def _run_session(options: argparse.Namespace) -> int:
+    raise NotImplementedError
+
+
+def _run_analyse(options: argparse.Namespace) -> int:
+    from assistant.assembly import open_ears, open_plan, open_session, open_voices
+    from assistant.club import Club, opening
+    from assistant.devices.files import open_recording
+    from assistant.run import Road
+    from assistant.samples import to_seconds
+
+    wishes = _wishes(options)
+    console = wishes.console()
+    recording = open_recording(options.audio)
+    settings = Settings(
+        children=options.children,
+        swap=SwapRule.from_text(options.swap),
+        length_s=to_seconds(recording.length_samples) + 1,  # the sound ends before the clock does
+        set_up_s=0,
+        clear_away_s=0,
+        notice_min=0,
+    )
+    session = open_session(open_plan(options.plan), settings)
+    with opening(console) as progress:
+        voices = open_voices(options.voices, settings, progress) if options.voices else None
+        opened = open_ears(options.recogniser, voices, progress)
+    console.print(f"{options.audio.name}, {session.plan.title}. Words by {opened.recogniser}.")
+    if voices is None:
+        console.print("Without --voices nobody can be told apart: every turn is '?'. Name a folder with one recording a seat.")
+    Club(Road(opened.ears, session), wishes, console, recording.length_samples).follow(recording)
+    return 0
+
+
+def _loudspeaker(console: Console) -> Playing | None:
+    """The loudspeaker, or a sentence that there is none: a demonstration goes on without."""
+    from assistant.devices.player import Player
+
+    try:
+        return Player()
+    except DeviceError as error:
+        console.print(f"You will see the cues and not hear them. {error}")
+        return None
