@@ -42,6 +42,7 @@ $(BIN)/python:
 
 $(VENV)/demo-is-ready: $(BIN)/python pyproject.toml
 	@$(PIP) --editable .
+	@$(BIN)/python -m compileall -q assistant
 	@touch $@
 
 $(VENV)/test-is-ready: $(BIN)/python pyproject.toml

@@ -3,4 +3,8 @@
 The one door is :mod:`assistant.run`.
 """
 
+import sys
+
+sys.dont_write_bytecode = True  # not even Python's own cache is written while people are in the room
+
 __version__ = "0.1.0"

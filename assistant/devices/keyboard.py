@@ -3,6 +3,7 @@
 What lives here: the two ways that operating systems have for it. What must not: what a key means.
 """
 
+import os
 import sys
 from types import TracebackType
 
@@ -39,13 +40,12 @@ class Keyboard:
 
 
 def _posix_keys() -> str:
-    keys = ""
-    while select([sys.stdin], [], [], 0)[0]:
-        key = sys.stdin.read(1)
-        if not key:
-            break
-        keys += key
-    return keys
+    """Read from the descriptor itself: what Python's own buffer holds, ``select`` does not see."""
+    file = sys.stdin.fileno()
+    keys = b""
+    while select([file], [], [], 0)[0] and (more := os.read(file, 64)):
+        keys += more
+    return keys.decode(errors="ignore")
 
 
 def _windows_keys() -> str:
