@@ -1,0 +1,229 @@
+"""A summary in sentences that a parent understands.
+
+What lives here: filling in the sentences of ``shared/measures.toml``. What must not: a sentence, a number of its own, a name
+that was not handed in.
+"""
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+
+from assistant.core.measures import Measure, Measures
+from assistant.core.spread import FEW, Spread
+from assistant.core.summary import Summary
+from assistant.core.talk import Share
+from assistant.samples import clock_face, to_seconds
+from assistant.terms import Seat
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One sentence of a summary, the key of the measure that it tells, and the title of the section it stands in."""
+
+    measure: str
+    section: str
+    text: str
+
+
+def in_words(summary: Summary, measures: Measures, names: Mapping[Seat, str] | None = None) -> tuple[Line, ...]:
+    """The summary in sentences, in the order of the definitions.
+
+    Args:
+        measures: the definitions, with the sentences.
+        names: what to call the seats; a seat without a name is called by its letter.
+    """
+    speaker = _Speaker(measures.words, names or {})
+    told = [measure for measure in measures.by_key.values() if measure.key in _FILLED]
+    return tuple(Line(one.key, measures.sections[one.section], _sentence(one, summary, speaker)) for one in told)
+
+
+def _sentence(measure: Measure, summary: Summary, speaker: "_Speaker") -> str:
+    filled = _FILLED[measure.key](summary, speaker)
+    return measure.nothing if filled is None else measure.say.format_map(filled)
+
+
+class _Speaker:
+    """Says numbers and seats."""
+
+    def __init__(self, words: Mapping[str, str], names: Mapping[Seat, str]) -> None:
+        self.words = words
+        self.names = {Seat.FACILITATOR: words["adult"], Seat.UNSURE: words["unsure"], **names}
+
+    def seat(self, seat: Seat) -> str:
+        return self.names.get(seat, seat.value)
+
+    def seconds(self, samples: float) -> str:
+        return self.words["seconds"].format(seconds=f"{to_seconds(round(samples)):.1f}")
+
+    def spread(self, spread: Spread) -> str:
+        middle, quartiles = spread.median_samples, spread.quartiles_samples
+        if middle is None or quartiles is None:
+            return self.few(spread.count)
+        lower, upper = map(self.seconds, quartiles)
+        return self.words["spread"].format(median=self.seconds(middle), lower=lower, upper=upper, count=spread.count)
+
+    def few(self, count: int) -> str:
+        return self.words["too_few"].format(count=count)
+
+    def each(self, pairs: Iterable[tuple[str, object]]) -> str:
+        return ", ".join(f"{name} {value}" for name, value in pairs) or self.words["none"]
+
+    def shares(self, summary: Summary, say: Callable[[Share], object]) -> str:
+        return self.each((self.seat(one.share.seat), say(one.share)) for one in summary.talk.seats)
+
+
+Filled = Mapping[str, object] | None
+"""What a sentence is filled with; None when there is nothing to count."""
+
+
+def _time(summary: Summary, speaker: _Speaker) -> Filled:
+    time = summary.talk.time
+    return {
+        "length": clock_face(time.whole_samples),
+        "speech": clock_face(time.speech_samples),
+        "muted": speaker.seconds(time.muted_samples),
+        "lost": speaker.seconds(time.lost_samples),
+    }
+
+
+def _turns(summary: Summary, speaker: _Speaker) -> Filled:
+    return {"each": speaker.shares(summary, lambda share: share.turns)} if _talked(summary) else None
+
+
+def _talk(summary: Summary, speaker: _Speaker) -> Filled:
+    return {"each": speaker.shares(summary, lambda share: speaker.seconds(share.talk_samples))} if _talked(summary) else None
+
+
+def _talked(summary: Summary) -> bool:
+    return any(one.share.turns for one in summary.talk.seats)
+
+
+def _evenness(summary: Summary, speaker: _Speaker) -> Filled:
+    turns, talk = summary.talk.turn_evenness, summary.talk.talk_evenness
+    return None if turns is None or talk is None else {"turns": f"{turns:.2f}", "talk": f"{talk:.2f}"}
+
+
+def _overlaps(summary: Summary, speaker: _Speaker) -> Filled:
+    between, within = summary.talk.overlaps_between, summary.talk.overlaps_within
+    seconds = speaker.seconds(sum(between.values_samples) + sum(within.values_samples))
+    return {"between": between.count, "within": within.count, "seconds": seconds}
+
+
+def _silence(summary: Summary, speaker: _Speaker) -> Filled:
+    seats = summary.talk.seats
+    return {"each": speaker.each((speaker.seat(one.share.seat), clock_face(one.longest_silence_samples)) for one in seats)}
+
+
+def _lapses(summary: Summary, speaker: _Speaker) -> Filled:
+    lapses = summary.talk.lapses.values_samples
+    return {"count": len(lapses), "longest": clock_face(max(lapses))} if lapses else None
+
+
+def _unsure(summary: Summary, speaker: _Speaker) -> Filled:
+    share = summary.talk.unsure_share
+    return None if share is None else {"share": f"{share:.0%}", "units": summary.talk.unsure.turns}
+
+
+def _requests(summary: Summary, speaker: _Speaker) -> Filled:
+    requests = summary.finding.requests
+    each = speaker.each((speaker.seat(seat), sum(one.seat is seat for one in requests)) for seat in summary.children)
+    return {"count": len(requests), "each": each} if requests else None
+
+
+def _open(summary: Summary, speaker: _Speaker) -> Filled:
+    finding = summary.finding
+    if not finding.requests:
+        return None
+    return {"open": len(finding.opened), "count": len(finding.requests), "cleared": finding.cleared}
+
+
+def _verdicts(summary: Summary, speaker: _Speaker) -> Filled:
+    finding = summary.finding
+    return {verdict.name.lower(): count for verdict, count in finding.verdicts.items()} if finding.requests else None
+
+
+def _bits(summary: Summary, speaker: _Speaker) -> Filled:
+    bits = [one.bits for one in summary.finding.requests if one.bits is not None]
+    return {"mean": f"{sum(bits) / len(bits):.1f}", "count": len(bits)} if len(bits) >= FEW else None
+
+
+def _attributes(summary: Summary, speaker: _Speaker) -> Filled:
+    finding = summary.finding
+    where = sum(one.says_where for one in finding.requests)
+    return {"each": speaker.each(finding.kinds.items()), "where": where} if finding.requests else None
+
+
+def _repairs(summary: Summary, speaker: _Speaker) -> Filled:
+    kinds = summary.repairs.kinds
+    count = sum(kinds.values())
+    return {"count": count, **{kind.name.lower(): number for kind, number in kinds.items()}} if count else None
+
+
+def _mended(summary: Summary, speaker: _Speaker) -> Filled:
+    repairs = summary.repairs
+    if not repairs.repairs:
+        return None
+    mended = [repair.mended for repair in repairs.repairs if repair.mended]
+    each = speaker.each((speaker.seat(seat), mended.count(seat)) for seat in sorted(set(mended)))
+    return {"solved": repairs.solved, "count": len(repairs.repairs), "each": each, "spread": speaker.spread(repairs.lasted)}
+
+
+def _answer(summary: Summary, speaker: _Speaker) -> Filled:
+    waits = summary.waits
+    return {"spread": speaker.spread(waits.to_answer), "unanswered": waits.unanswered, "helped": waits.helped}
+
+
+def _own_wait(summary: Summary, speaker: _Speaker) -> Filled:
+    return {"each": speaker.each((speaker.seat(own.seat), speaker.spread(own.waits)) for own in summary.waits.own)}
+
+
+def _first_wait(summary: Summary, speaker: _Speaker) -> Filled:
+    waits = summary.waits
+    return {"spread": speaker.spread(waits.first), "answered": waits.prompts_answered, "prompts": len(waits.prompts)}
+
+
+def _building(summary: Summary, speaker: _Speaker) -> Filled:
+    building = summary.building
+    return {
+        "done": building.steps_done,
+        "steps": building.steps_in_plan,
+        "swaps": building.swaps,
+        "passes": building.passes,
+    }
+
+
+def _tallies(summary: Summary, speaker: _Speaker) -> Filled:
+    tallies = summary.building.tallies
+    each = speaker.each((f"{speaker.seat(tally.seat)} {tally.what}", tally.times) for tally in tallies)
+    return {"each": each} if tallies else None
+
+
+def _spread(choose: Callable[[Summary], Spread]) -> Callable[[Summary, _Speaker], Filled]:
+    return lambda summary, speaker: {"spread": speaker.spread(choose(summary))}
+
+
+_FILLED: Mapping[str, Callable[[Summary, _Speaker], Filled]] = {
+    "time": _time,
+    "turns": _turns,
+    "talk": _talk,
+    "evenness": _evenness,
+    "offsets": _spread(lambda summary: summary.talk.offsets),
+    "overlaps": _overlaps,
+    "silence": _silence,
+    "lapses": _lapses,
+    "unsure": _unsure,
+    "requests": _requests,
+    "open": _open,
+    "verdicts": _verdicts,
+    "bits": _bits,
+    "attributes": _attributes,
+    "repairs": _repairs,
+    "mended": _mended,
+    "answer": _answer,
+    "action": _spread(lambda summary: summary.waits.to_action),
+    "own_wait": _own_wait,
+    "first_wait": _first_wait,
+    "second_wait": _spread(lambda summary: summary.waits.second),
+    "next_word": _spread(lambda summary: summary.waits.next_word),
+    "building": _building,
+    "tallies": _tallies,
+}

@@ -1,0 +1,110 @@
+"""The numbers of a whole session, the sentences they are told in, and where they are defined."""
+
+import json
+from pathlib import Path
+from string import Formatter
+
+import pytest
+
+from assistant.core.measures import Measures, as_markdown, read_measures
+from assistant.core.sentences import _FILLED, in_words
+from assistant.core.summary import as_json, summarise
+from assistant.core.talk import evenness
+from assistant.errors import SharedError
+from assistant.terms import Seat
+from tests.told import session
+
+ROOT = Path(__file__).parents[1]
+TEXT = (ROOT / "shared" / "measures.toml").read_text(encoding="utf-8")
+
+
+@pytest.fixture(scope="module")
+def measures() -> Measures:
+    return read_measures(TEXT)
+
+
+TALK = session(
+    A="1110000001110000000011100000111",
+    B="0000111000000111000000111000000",
+    F="0000000000000000001100000000000",
+    length_s=20,
+)
+
+
+def test_a_summary_says_who_spoke_how_often_and_how_long(measures: Measures) -> None:
+    said = {line.measure: line.text for line in in_words(summarise(TALK), measures)}
+    assert said["turns"] == "Turns: A 4, B 3, C 0, the adult 1."
+    assert said["talk"] == "Talk: A 1.2 s, B 0.9 s, C 0.0 s, the adult 0.2 s."
+    assert said["requests"] == "No piece was asked for."
+
+
+def test_names_are_said_only_when_they_are_handed_in(measures: Measures) -> None:
+    said = {line.measure: line.text for line in in_words(summarise(TALK), measures, {Seat.A: "Fern", Seat.FACILITATOR: "Dad"})}
+    assert said["turns"] == "Turns: Fern 4, B 3, C 0, Dad 1."
+
+
+def test_fewer_than_five_are_too_few_to_say(measures: Measures) -> None:
+    said = {line.measure: line.text for line in in_words(summarise(TALK), measures)}
+    assert said["own_wait"] == "Waiting for the next turn: A too few to say (3), B too few to say (2), C too few to say (0)."
+
+
+def test_a_silent_session_divides_by_nothing(measures: Measures) -> None:
+    said = {line.measure: line.text for line in in_words(summarise(session(A="0000")), measures)}
+    assert said["turns"] == "Nobody has spoken yet."
+    assert said["evenness"] == "No child has spoken yet, so there is no share to compare."
+    json.dumps(as_json(summarise([])))
+
+
+def test_json_holds_every_component_and_what_follows_from_it() -> None:
+    told = json.loads(json.dumps(as_json(summarise(TALK))))
+    time = {"speech_s": 2.2, "gap_s": 0.9, "pause_s": 0.0, "edge_s": 16.9, "muted_s": 0.0, "lost_s": 0.0}
+    assert told["talk"]["time"] == time
+    assert told["talk"]["offsets"]["count"] == 7
+
+
+@pytest.mark.parametrize(
+    ("counts", "expected"),
+    [
+        ([4, 4, 4], 1.0),  # Pielou 1966: the same for all
+        ([1, 1], 1.0),
+        ([2, 1, 1], 1.5 / 1.584962500721156),  # H(.5, .25, .25) = 1.5 bits (Shannon 1948), log2(3)
+        ([7, 0, 0], 0.0),
+        ([0, 0, 0], None),
+        ([5], None),
+    ],
+)
+def test_evenness(counts: list[int], expected: float | None) -> None:
+    assert evenness(counts) == (None if expected is None else pytest.approx(expected))
+
+
+# --- definitions --------------------------------------------------------------------------------------------------------
+
+
+def test_every_number_that_is_told_is_defined_and_every_definition_is_told(measures: Measures) -> None:
+    assert set(measures.by_key) == set(_FILLED)
+
+
+def test_the_page_of_the_docs_is_made_from_the_definitions(measures: Measures) -> None:
+    """If this fails: ``python docs/write_measures.py``."""
+    assert (ROOT / "docs" / "measures.md").read_text(encoding="utf-8") == as_markdown(measures)
+
+
+def test_no_sentence_is_filled_in_where_there_is_nothing(measures: Measures) -> None:
+    for measure in measures.by_key.values():
+        assert [field for _, field, _, _ in Formatter().parse(measure.nothing) if field] == []
+
+
+@pytest.mark.parametrize(
+    ("spoilt", "problem"),
+    [
+        (TEXT.replace("[sections]", "[sections"), "this is not TOML"),
+        (TEXT.replace("[words]", "[word]"), r"the table \[words\] is missing"),
+        (TEXT.replace('formula = "count of turns of each seat"\n', ""), r"measure.turns: formula is missing"),
+        (TEXT.replace('formula = "count of turns of each seat"', "sum = 1"), r"measure.turns: it knows"),
+        (TEXT.replace('section = "talk"', 'section = "chat"', 1), "there is no section 'chat'"),
+    ],
+    ids=["broken", "no words", "no formula", "a stranger", "no such section"],
+)
+def test_spoilt_definitions_get_a_sentence(spoilt: str, problem: str) -> None:
+    with pytest.raises(SharedError, match=problem):
+        read_measures(spoilt)
