@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from assistant.core.lexicon import read_lexicon
+from assistant.core.measures import Measures, read_measures
 from assistant.core.plan import Plan, read_plan
 from assistant.core.script import read_script
 from assistant.core.session import Session
@@ -47,6 +48,15 @@ def open_session(plan: Plan, settings: Settings) -> Session:
     script = read_script(shared_text(f"cues/{LANGUAGE}.toml"), shared_text(f"roles/{LANGUAGE}.toml"))
     lexicon = read_lexicon(shared_text(f"lexicon/{LANGUAGE}.toml"), f"shared/lexicon/{LANGUAGE}.toml").with_plan(plan)
     return Session(plan, settings, script, lexicon)
+
+
+def open_measures() -> Measures:
+    """The definitions of the numbers.
+
+    Raises:
+        SharedError: one of them is not whole.
+    """
+    return read_measures(shared_text("measures.toml"))
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,9 @@ from pathlib import Path
 from rich.console import Console
 
 from assistant.core.keys import HELP, Keys, Waiting, help_lines
-from assistant.core.summary import as_json, in_words, summarise
+from assistant.core.measures import Measures
+from assistant.core.sentences import in_words
+from assistant.core.summary import as_json, summarise
 from assistant.devices.keyboard import Keyboard
 from assistant.errors import TrayTurnsError
 from assistant.events import Event, Marked
@@ -61,11 +63,15 @@ class Club:
         road: where the events come from.
         wishes: what to show and to keep.
         console: where to show it.
+        measures: the definitions that the summary is told with.
         length: samples until the sound ends, where that is known.
     """
 
-    def __init__(self, road: Road, wishes: Wishes, console: Console, length: int | None = None) -> None:
+    def __init__(
+        self, road: Road, wishes: Wishes, console: Console, measures: Measures, length: int | None = None
+    ) -> None:
         self._road = road
+        self._measures = measures
         self._wishes = wishes
         self._terminal = Terminal(console, show_words=wishes.show_words, length=length)
         self._keys = Keys(road.session.settings.seats)
@@ -134,7 +140,7 @@ class Club:
 
     def _say_and_keep(self) -> None:
         summary = summarise(self.events)
-        self._terminal.print("\n" + "\n".join(in_words(summary)))
+        self._terminal.print_summary(in_words(summary, self._measures))
         if self._wishes.as_json:
             json.dump(as_json(summary), sys.stdout, indent=1, ensure_ascii=False)
             sys.stdout.write("\n")

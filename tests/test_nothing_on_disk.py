@@ -34,7 +34,8 @@ def traced(arguments: list[str], folder: Path) -> tuple[subprocess.CompletedProc
     trace, home = folder / "trace", folder / "home"
     home.mkdir()
     environment = os.environ | {"HOME": str(home), "XDG_RUNTIME_DIR": str(home)}
-    command = [strace, "-f", "-qq", "-s", "300", "-e", f"trace={','.join(WATCHED)}", "-o", str(trace), sys.executable, "-m", "assistant", *arguments]
+    tracing = [strace, "-f", "-qq", "-s", "300", "-e", f"trace={','.join(WATCHED)}", "-o", str(trace)]
+    command = [*tracing, sys.executable, "-m", "assistant", *arguments]
     done = subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, text=True, timeout=280)
     assert list(home.iterdir()) == []
     return done, trace.read_text(errors="replace")

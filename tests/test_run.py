@@ -7,14 +7,15 @@ from assistant.terms import Closing, Cue, Mark
 from tests.fakes import ListSpeaker, ScriptedEars, a_session, conversation, silence
 
 
-def cue_times(events: list[Event]) -> list[tuple[float, Cue]]:
-    return [(round(event.sample / 16_000, 1), event.cue) for event in events if isinstance(event, CueStarted)]
+def cue_times(events: list[Event]) -> list[tuple[int, Cue]]:
+    """The cues and the whole second in which each began."""
+    return [(event.sample // 16_000, event.cue) for event in events if isinstance(event, CueStarted)]
 
 
 def test_cues_are_said_in_their_time_and_the_session_ends_when_the_last_is_said() -> None:
     speaker = ListSpeaker()
     events = list(Road(ScriptedEars([]), a_session(), speaker).travel(silence(200)))
-    assert cue_times(events) == [(10.0, Cue.BEGIN), (60.0, Cue.TIME_LEFT), (100.0, Cue.CLEAR_AWAY), (120.0, Cue.END)]
+    assert cue_times(events) == [(10, Cue.BEGIN), (60, Cue.TIME_LEFT), (100, Cue.CLEAR_AWAY), (120, Cue.END)]
     assert speaker.said[1:] == [
         "One minute left.",
         "Building stops now. We clear away together.",

@@ -101,7 +101,7 @@ def _add_output(parser: argparse.ArgumentParser) -> None:
 
 def _settings(options: argparse.Namespace) -> Settings:
     if not 0 < options.length <= LONGEST_MIN:
-        raise SettingsError(f"--length {options.length:g} is no session. Choose up to {LONGEST_MIN} minutes; 30 to 60 is usual.")
+        raise SettingsError(f"--length {options.length:g} is no session. Choose up to {LONGEST_MIN} minutes, usually 30 to 60.")
     return Settings(
         children=options.children,
         swap=SwapRule.from_text(options.swap),
@@ -143,38 +143,38 @@ def _wishes(options: argparse.Namespace) -> Wishes:
 
 
 def _run_demo(options: argparse.Namespace) -> int:
-    from assistant.assembly import demo_folder, open_ears, open_plan, open_session, open_voice, open_voices
+    from assistant.assembly import demo_folder, open_ears, open_measures, open_plan, open_session, open_voice, open_voices
     from assistant.club import Club, opening
-    from assistant.devices.files import open_recording, real_pace
+    from assistant.devices.files import open_recording, read_samples, real_pace
     from assistant.devices.speakers import TimedSpeaker
     from assistant.outputs.keeping import Consent, Keeper
     from assistant.run import Road
 
     wishes = _wishes(options)
     console = wishes.console()
-    recording = open_recording(demo_folder() / "session.flac")
+    path = demo_folder() / "session.flac"
+    recording = open_recording(path)
     with opening(console) as progress:
         session = open_session(open_plan(DEMO_PLAN), DEMO_SETTINGS)
         voices = open_voices(demo_folder() / "voices", DEMO_SETTINGS, progress)
         opened = open_ears(options.recogniser, voices, progress)
         render = open_voice(options.rate, options.volume, progress)
-    console.print(f"{session.plan.title}: six synthetic minutes. Words by {opened.recogniser}. Nothing is written to disk.")
-    speaker = TimedSpeaker(render, aloud=_loudspeaker(console) if options.realtime else None)
+    console.print(f"{session.plan.title}, from our own recording of synthetic voices. Words by {opened.recogniser}.")
+    room, cues = _loudspeakers(console) if options.realtime else (None, None)
+    speaker = TimedSpeaker(render, aloud=cues)
+    if room:
+        room.play(read_samples(path))
     frames = real_pace(recording) if options.realtime else recording
-    Club(Road(opened.ears, session, speaker), wishes, console, recording.length_samples).follow(frames)
+    Club(Road(opened.ears, session, speaker), wishes, console, open_measures(), recording.length_samples).follow(frames)
     if options.mix:
         # The only voices in it are synthetic: nobody has to be asked.
-        Keeper(Consent.VOICES).mix(options.mix, open_recording(demo_folder() / "session.flac"), speaker.said)
+        Keeper(Consent.VOICES).mix(options.mix, recording, speaker.said)
         console.print(f"The recording with its cues is in {options.mix}.")
     return 0
 
 
-def _run_session(options: argparse.Namespace) -> int:
-    raise NotImplementedError
-
-
 def _run_analyse(options: argparse.Namespace) -> int:
-    from assistant.assembly import open_ears, open_plan, open_session, open_voices
+    from assistant.assembly import open_ears, open_measures, open_plan, open_session, open_voices
     from assistant.club import Club, opening
     from assistant.devices.files import open_recording
     from assistant.run import Road
@@ -198,16 +198,20 @@ def _run_analyse(options: argparse.Namespace) -> int:
     console.print(f"{options.audio.name}, {session.plan.title}. Words by {opened.recogniser}.")
     if voices is None:
         console.print("Without --voices nobody can be told apart: every turn is '?'. Name a folder with one recording a seat.")
-    Club(Road(opened.ears, session), wishes, console, recording.length_samples).follow(recording)
+    Club(Road(opened.ears, session), wishes, console, open_measures(), recording.length_samples).follow(recording)
     return 0
 
 
-def _loudspeaker(console: Console) -> Playing | None:
-    """The loudspeaker, or a sentence that there is none: a demonstration goes on without."""
+def _run_session(options: argparse.Namespace) -> int:
+    raise NotImplementedError
+
+
+def _loudspeakers(console: Console) -> tuple[Playing | None, Playing | None]:
+    """One for the recording and one for the cues; or a sentence that there is none: a demonstration goes on without."""
     from assistant.devices.player import Player
 
     try:
-        return Player()
+        return Player(), Player()
     except DeviceError as error:
         console.print(f"You will see the cues and not hear them. {error}")
-        return None
+        return None, None

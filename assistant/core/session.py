@@ -16,12 +16,12 @@ from dataclasses import dataclass, replace
 from enum import Enum, auto
 
 from assistant.core.lexicon import Lexicon
-from assistant.core.meaning import Meaning, understand
-from assistant.core.plan import Plan
+from assistant.core.meaning import Meaning, merge, understand
+from assistant.core.plan import Plan, Step
 from assistant.core.rota import Roles, after_pass, describer, next_round, role_of
 from assistant.core.script import Script
 from assistant.core.settings import Settings, SwapBy
-from assistant.core.tray import Tray, merge
+from assistant.core.tray import Tray
 from assistant.errors import OutOfTurnError
 from assistant.events import (
     Corrected,
@@ -122,7 +122,7 @@ class Session:
         self.lexicon = lexicon
         self.phase = Phase.SETTING_UP
         self.paused = False
-        self.state = State(Tray.of(plan), (next_round(settings.seats, ()),))
+        self.state = State(Tray.of(plan, lexicon), (next_round(settings.seats, ()),))
         self._before: list[State] = []  # the states that a step back returns to
         self._said: dict[int, _Said] = {}
         self._requests = 0
@@ -248,7 +248,7 @@ class Session:
     def _step_done(self, sample: int, unit: int | None) -> Iterator[Event]:
         self._only_while_building()
         state = self.state
-        done = self.plan.steps[state.step - 1]
+        done = self._current(state)
         swaps = state.swap_is_due or self._steps_to_swap() == 1
         self._before.append(state)
         self.state = replace(state, tray=state.tray.without(done.put), in_round=state.in_round + 1, asking=None)
@@ -345,12 +345,12 @@ class Session:
         yield understood
         if self.phase is not Phase.BUILDING or self.paused:
             return
-        if understood.request:
-            self.state = replace(state, asking=understood.request)
-        elif understood.act is Act.STEP_DONE and self._done_counts(heard):
+        if understood.act is Act.STEP_DONE and self._done_counts(heard):
             yield from self._step_done(heard.sample, heard.unit)
         elif understood.act is Act.PASS and understood.role:
             yield from self._pass(heard.sample, heard.seat)
+        if understood.request:  # of this step or, "done, now the red one", of the next
+            self.state = replace(self.state, asking=understood.request)
 
     def _done_counts(self, heard: Heard) -> bool:
         return self.state.asking is not None or heard.start_sample - self.state.step_began >= DONE_AFTER
@@ -362,28 +362,42 @@ class Session:
             role=role,
             is_facilitator=heard.seat is Seat.FACILITATOR,
             may_ask=role is Role.BUILDER or heard.seat is describer(state.roles),
-            request_is_open=bool(state.asking and state.asking.is_open),
+            request_is_open=state.asking is not None,
             lexicon=self.lexicon,
         )
-        request = self._request(meaning, state) if meaning.act is Act.REQUEST else None
+        request = self._request(meaning, state)
         return Understood(
             sample, heard.unit, heard.seat, role, meaning.act, request, meaning.repair, meaning.prompt, meaning.praise
         )
 
-    def _request(self, meaning: Meaning, state: State) -> Request:
-        """A new request, or one more contribution to the open one if together they still fit a piece."""
+    def _request(self, meaning: Meaning, state: State) -> Request | None:
+        if meaning.act is Act.STEP_DONE and meaning.attributes:
+            return self._new_request(meaning, state.tray.without(self._current(state).put))
+        if meaning.act is not Act.REQUEST:
+            return None
+        return self._continued(meaning, state) or self._new_request(meaning, state.tray)
+
+    def _continued(self, meaning: Meaning, state: State) -> Request | None:
+        """One more contribution to the last request of the step: it was open, or the step has but one piece to ask for."""
         earlier = state.asking
-        if earlier and earlier.is_open:
-            attributes = merge(earlier.attributes, meaning.attributes)
-            fit = state.tray.fitting(attributes)
-            if fit.pieces:
-                where = meaning.where or earlier.where
-                return replace(earlier, attributes=attributes, where=where, fits_after=fit.pieces, kinds_after=fit.kinds)
+        if earlier is None or not (earlier.is_open or len(self._current(state).put) == 1):
+            return None
+        attributes = merge(earlier.attributes, meaning.attributes)
+        fit = state.tray.fitting(attributes)
+        if not fit.pieces:
+            return None
+        where = meaning.where or earlier.where
+        return replace(earlier, attributes=attributes, where=where, fits_after=fit.pieces, kinds_after=fit.kinds)
+
+    def _new_request(self, meaning: Meaning, tray: Tray) -> Request:
         self._requests += 1
-        fit = state.tray.fitting(meaning.attributes)
-        return Request(
-            self._requests, meaning.attributes, meaning.quantity, meaning.where, state.tray.count, fit.pieces, fit.kinds
-        )
+        fit = tray.fitting(meaning.attributes)
+        quantity = meaning.quantity or 1
+        return Request(self._requests, meaning.attributes, quantity, meaning.where, tray.count, fit.pieces, fit.kinds)
+
+    def _current(self, state: State) -> Step:
+        """The step being built; before the first and after the last, the one beside it."""
+        return self.plan.steps[min(max(state.step, 1), len(self.plan.steps)) - 1]
 
 
 _MARKS: dict[Mark, Callable[[Session, Marked], Iterator[Event]]] = {

@@ -4,7 +4,8 @@ What lives here: how events look as text. What must not: a rule or a measure. Pi
 have colours (and always their letter) and the bottom lines show roles, step and time left.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from itertools import groupby
 from types import TracebackType
 
 from rich.console import Console
@@ -13,6 +14,7 @@ from rich.progress_bar import ProgressBar
 from rich.table import Table
 from rich.text import Text
 
+from assistant.core.sentences import Line
 from assistant.core.view import TurnLine, View, see
 from assistant.events import (
     Corrected,
@@ -91,6 +93,13 @@ class Terminal:
     def print(self, text: str | Text) -> None:
         """Print text as it is, above the bottom lines."""
         self.console.print(text, soft_wrap=True, markup=False)
+
+    def print_summary(self, lines: Sequence[Line]) -> None:
+        """Print the summary, section by section."""
+        for section, told in groupby(lines, key=lambda line: line.section):
+            self.print(Text.assemble("\n", (section, "bold")))
+            for line in told:
+                self.print(f"  {line.text}")
 
     # --- lines ----------------------------------------------------------------------------------------------------------
 
