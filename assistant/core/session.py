@@ -16,12 +16,12 @@ from dataclasses import dataclass, replace
 from enum import Enum, auto
 
 from assistant.core.lexicon import Lexicon
-from assistant.core.meaning import Meaning, merge, understand
+from assistant.core.meaning import Meaning, understand
 from assistant.core.plan import Plan, Step
 from assistant.core.rota import Roles, after_pass, describer, next_round, role_of
 from assistant.core.script import Script
 from assistant.core.settings import Settings, SwapBy
-from assistant.core.tray import Tray
+from assistant.core.tray import Tray, merge
 from assistant.errors import OutOfTurnError
 from assistant.events import (
     Corrected,
