@@ -45,6 +45,7 @@ class Label(StrEnum):
     PLACING = "placing"
     PLACE = "place"
     PLACE_OF_TWO = "place_of_two"
+    PLACE_ANYWHERE = "place_anywhere"
     SPOT = "spot"
     ORIENTATION = "orientation"
     SMALL = "small"
@@ -154,7 +155,7 @@ class Lexicon:
     def _singular(self, phrase: Phrase) -> Phrase:
         for ending in self.plural_endings:
             singular = (*phrase[:-1], phrase[-1].removesuffix(ending))
-            if singular != phrase and Label.ATTRIBUTE in self.labels.get(singular, ()):
+            if singular != phrase and self.labels.get(singular, frozenset()) & _NAMING:
                 return singular
         return phrase
 

@@ -103,7 +103,7 @@ _SCANNED = (
     | _FORMS
     | {
         Label.JOINING, Label.FILLER, Label.CORRECTION, Label.EXCLUDING, Label.ASKING_POLITELY, Label.PLACE, Label.PLACE_OF_TWO,
-        Label.SPOT, Label.ORIENTATION, Label.SMALL, Label.SOMEBODYS,
+        Label.PLACE_ANYWHERE, Label.SPOT, Label.ORIENTATION, Label.SMALL, Label.SOMEBODYS,
     }
 )  # fmt: skip
 
@@ -116,11 +116,13 @@ class _Said:
     quantity: int = 1
     where: Phrase = ()
     labels: set[Label] = field(default_factory=set)
-    """The forms that were used, and POINTING, PIECE, BEFORE_PIECE where a piece was named so."""
+    """The forms that were used, and POINTING and PIECE where a piece was named so."""
     named: bool = False
     """A piece was named, by an attribute or by a general word."""
     headless: bool = False
     """A word that leans on a noun stands before an unknown one: "a red apple"."""
+    elsewhere: bool = False
+    """The place is an unknown one that need not be on the model: "in the bin"."""
     exclaimed: bool = False
     """Nothing but stress and an attribute: "so big"."""
     strange: list[Token] = field(default_factory=list)
@@ -157,7 +159,9 @@ def _read(tokens: tuple[Token, ...], said: _Said, lexicon: Lexicon) -> None:
         elif Label.PLACE in labels:
             end = _where_end(tokens, at)
             said.where += tuple(word for token in tokens[at:end] for word in token.words)
-            said.strange += [token for token in tokens[at:end] if not token.labels]
+            unknown = [token for token in tokens[at:end] if not token.labels]
+            said.strange += unknown
+            said.elsewhere = said.elsewhere or bool(unknown) and Label.PLACE_ANYWHERE in labels
         elif Label.ORIENTATION in labels and (Label.ATTRIBUTE not in labels or said.named or Label.PLACING in said.labels):
             said.where += tokens[at].words
         elif labels & (_ABOUT_PIECE | {Label.SPOT}) and (run_end := _piece_end(tokens, at)) > at:
@@ -195,10 +199,14 @@ def _piece_end(tokens: tuple[Token, ...], at: int) -> int:
         elif Label.BEFORE_PIECE in labels and noun:
             break
         elif Label.JOINING in labels:
-            if not named or not _names_next(rest):
+            counted = end > at and Label.NUMBER in tokens[end - 1].labels
+            if not (named or counted) or not _names_next(rest):
                 break
             noun = False
-        elif not labels & (_ABOUT_PIECE | {Label.SPOT}):
+        elif Label.SPOT in labels:
+            if named and named == end:
+                return end + 1  # "the white sail": a word of the plan as the noun
+        elif not labels & _ABOUT_PIECE:
             break
         end += 1
     return named or at
@@ -217,13 +225,19 @@ def _name(run: tuple[Token, ...], after: tuple[Token, ...], said: _Said, pairs: 
     for place, token in enumerate(run):
         if token.pair:
             pairs.append(token.pair)
-        elif token.number is not None and place < last:
+        elif token.number is not None and _counts(run, place, last):
             said.quantity = token.number
-        if not (Label.PIECE in token.labels and place < last):
-            said.labels |= token.labels & {Label.PIECE, Label.POINTING, Label.BEFORE_PIECE}
+        said.labels |= token.labels & {Label.PIECE, Label.POINTING}
     leans = run[-1].pair is not None and run[-1].pair[0] in lexicon.lean_kinds
     said.headless = said.headless or leans and bool(after) and not after[0].labels
     said.exclaimed = Label.STRESS in run[0].labels and leans
+
+
+def _counts(run: tuple[Token, ...], place: int, last: int) -> bool:
+    """Whether a number in the words about a piece says how many: the first "one" in "one red one", but not the last."""
+    if Label.PIECE in run[place].labels:
+        return place < last and bool(run[place + 1].labels & _NAMING)
+    return place < last
 
 
 def _where_end(tokens: tuple[Token, ...], at: int) -> int:
@@ -279,13 +293,19 @@ class _Child:
         if self.role is Role.BUILDER and _is_only(self.words, Label.STEP_NEXT, self.lexicon):
             return Meaning(Act.STEP_DONE)
         rest = _after(self.words, Label.STEP_DONE, self.lexicon)
-        if rest is None or rest == ():
-            return None if rest is None else Meaning(Act.STEP_DONE)
-        before = self.words[: -len(rest)]
-        if Label.PLACE in self.lexicon.token_at(before, len(before) - 1, frozenset({Label.PLACE})).labels:
-            return None  # "it's on top of the red one" says where, not that it is done
+        if rest is None:
+            return None
+        if (last := self.words[-len(rest) - 1 :][:1]) and rest and self.lexicon.labels_of(last) & {Label.PLACE}:
+            return self._done_there(last + rest)
         request = replace(self, words=rest)._request()
-        return request and replace(request, act=Act.STEP_DONE)
+        if request:
+            return replace(request, act=Act.STEP_DONE)
+        return None if _say(rest, self.lexicon).unknown else Meaning(Act.STEP_DONE)
+
+    def _done_there(self, where: Phrase) -> Meaning | None:
+        """ "It's on top of the red one" is done when the builder says it; from the engineer it tells where to put it."""
+        said = _say(where, self.lexicon)
+        return Meaning(Act.STEP_DONE) if self.role is Role.BUILDER and not said.strange and not said.labels & _FORMS else None
 
     def _pass(self) -> Meaning | None:
         return Meaning(Act.PASS) if _is_only(self.words, Label.PASS, self.lexicon) else None
@@ -353,21 +373,24 @@ class _Child:
     def _asks(self, said: _Said) -> bool:
         """Whether a piece of this plan is asked for, in a form that asks or by naming the piece and nothing else."""
         general = bool(said.labels & {Label.PIECE, Label.POINTING})
-        if not said.named or said.headless and not said.where or not (general or any(map(self.lexicon.knows, said.pairs))):
-            return False
         asked = Label.ASKING in said.labels
+        if not said.named or said.elsewhere or said.headless and not (asked and said.where):
+            return False
+        if not general and not any(map(self.lexicon.knows, said.pairs)):
+            return False
         if len(said.strange) > (max(1, len(self.words) // WORDS_TO_A_STRANGE_ONE) if asked else 0):
             return False
         if not said.pairs:
             return asked and Label.POINTING in said.labels
         if asked:
             return True
-        told = Label.TELLING not in said.labels or self.request_is_open or len({kind for kind, _ in said.pairs}) > 1
-        return told and not said.exclaimed
+        kinds = {kind for kind, _ in said.pairs}
+        told = Label.TELLING not in said.labels or self.request_is_open or said.where or len(kinds) > 1
+        return bool(told) and not said.exclaimed
 
     def _places(self, said: _Said) -> bool:
         """Whether it is said where the piece goes that was asked for before: "put it in the middle"."""
-        return self.request_is_open and bool(said.where) and not said.named and not said.strange
+        return self.request_is_open and bool(said.where) and not said.pairs and not said.strange
 
 
 # --- what the adult says ---------------------------------------------------------------------------------------------------
@@ -375,25 +398,24 @@ class _Child:
 
 def _adult(words: Phrase, lexicon: Lexicon) -> Meaning:
     prompt = _prompt(words, lexicon)
-    praise = None if prompt is Prompt.DIRECT and not _opens(words, Label.PRAISE, lexicon) else _praise(words, lexicon)
+    opens_with_praise = _after(words, Label.PRAISE, lexicon) is not None
+    praise = None if prompt is Prompt.DIRECT and not opens_with_praise else _praise(words, lexicon)
     if praise:
-        return Meaning(Act.PRAISE, praise=praise, prompt=prompt)
+        return Meaning(Act.PRAISE, praise=praise, prompt=prompt if opens_with_praise else None)
     return Meaning(Act.PROMPT, prompt=prompt) if prompt else OTHER
-
-
-def _opens(words: Phrase, label: Label, lexicon: Lexicon) -> bool:
-    return _after(words, label, lexicon) is not None
 
 
 def _praise(words: Phrase, lexicon: Lexicon) -> Praise | None:
     """Praise is specific when it names a behaviour of the one who is spoken to, and general otherwise."""
     if any(lexicon.find(words, Label.NO_PRAISE)):
         return None
-    frame = next(lexicon.find(words, Label.PRAISE_FRAME), len(words))
-    undone = next(lexicon.find(words, Label.PRAISE_UNDONE), len(words))
-    if any(frame <= named < undone for named in lexicon.find(words, Label.PRAISE_NAMED)):
-        return Praise.SPECIFIC
-    return Praise.GENERAL if any(at < undone for at in lexicon.find(words, Label.PRAISE)) else None
+    frames = tuple(lexicon.find(words, Label.PRAISE_FRAME))
+    undone = tuple(lexicon.find(words, Label.PRAISE_UNDONE))
+    for named in lexicon.find(words, Label.PRAISE_NAMED):
+        frame = max((at for at in frames if at <= named), default=None)
+        if frame is not None and not any(frame - 1 <= at < named for at in undone):
+            return Praise.SPECIFIC
+    return Praise.GENERAL if any(at - 1 not in undone for at in lexicon.find(words, Label.PRAISE)) else None
 
 
 def _prompt(words: Phrase, lexicon: Lexicon) -> Prompt | None:
