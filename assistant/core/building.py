@@ -16,10 +16,11 @@ it down or tip it over, and neither is foreseen here.
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from itertools import pairwise, product
+from itertools import product
+
+from assistant.core.plane import Spot, hull, inside
 
 FAR = 1_000_000  # cells; further than any piece lies
-Point = tuple[float, float]
 
 
 class Form(StrEnum):
@@ -95,7 +96,7 @@ class Laid:
         return self.form in (Form.BOX, Form.ARCH) or (self.form is not Form.BALL and self.place.lies is Lies.FLAT)
 
     @property
-    def middle(self) -> Point:
+    def middle(self) -> Spot:
         """What must be over its support: the middle of the box; of a lying triangle, the point a third up from its base."""
         (x1, y1, _), (x2, y2, _) = self.box.low, self.box.high
         x, y = (x1 + x2) / 2, (y1 + y2) / 2
@@ -168,7 +169,7 @@ def _held(piece: Laid, pieces: Sequence[Laid], pressed: bool) -> Iterator[str]:
     below = [other for other in pieces if _touches_below(piece, other)]
     now = [other for other in below if other.step <= piece.step and other.carries]
     if now:
-        if not pressed and not _inside(piece.middle, _corners(piece, now)):
+        if not pressed and not inside(piece.middle, hull(_corners(piece, now))):
             yield f"{piece.label} would tip over: its middle is not over what it stands on. Move it, or prop it up first."
     elif not (pressed and any(_touches_above(piece, other) for other in pieces if other.step <= piece.step)):
         yield _why_not_held(piece, below)
@@ -202,40 +203,14 @@ def _touches_above(piece: Laid, other: Laid) -> bool:
     return other.box.low[2] == piece.box.high[2] and piece.box.grown(0, 1).overlaps(other.box)
 
 
-def _corners(piece: Laid, below: Sequence[Laid]) -> list[Point]:
+def _corners(piece: Laid, below: Sequence[Laid]) -> list[Spot]:
     """The corners of every patch on which the piece rests."""
-    corners: list[Point] = []
+    corners: list[Spot] = []
     for foot, other in product(piece.feet, below):
         (ax, ay, _), (bx, by, _), (cx, cy, _), (dx, dy, _) = foot.low, foot.high, other.box.low, other.box.high
         if ax < dx and cx < bx and ay < dy and cy < by:
             corners += product((max(ax, cx), min(bx, dx)), (max(ay, cy), min(by, dy)))
     return corners
-
-
-def _inside(point: Point, corners: Sequence[Point]) -> bool:
-    """Whether a point lies within the smallest convex outline around the corners, or on it."""
-    outline = _outline(corners)
-    return all(_side(a, b, point) >= 0 for a, b in pairwise((*outline, outline[0])))
-
-
-def _outline(points: Sequence[Point]) -> list[Point]:
-    """The convex hull, anticlockwise (Andrew's monotone chain, 1979)."""
-    ordered = sorted(set(points))
-    return _half(ordered)[:-1] + _half(ordered[::-1])[:-1]
-
-
-def _half(points: Sequence[Point]) -> list[Point]:
-    half: list[Point] = []
-    for point in points:
-        while len(half) > 1 and _side(half[-2], half[-1], point) <= 0:
-            half.pop()
-        half.append(point)
-    return half
-
-
-def _side(a: Point, b: Point, point: Point) -> float:
-    """Over 0 when ``point`` is left of the way from a to b, 0 when on it."""
-    return (b[0] - a[0]) * (point[1] - a[1]) - (b[1] - a[1]) * (point[0] - a[0])
 
 
 def _cut(box: Box, axis: int, *, low: int | None = None, high: int | None = None) -> Box:

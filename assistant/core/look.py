@@ -35,8 +35,8 @@ class Look:
         return own.get(word) or self.pieces.get(word.lower()) or self.pieces[PLAIN]
 
     def outline(self, fill: str) -> str:
-        """Dark or light, whichever stands out from ``fill``."""
-        return max((self.dark, self.paper), key=lambda ink: contrast(ink, fill))
+        """Dark, unless only light stands out from ``fill``."""
+        return self.dark if contrast(self.dark, fill) >= SHAPE_CONTRAST else self.paper
 
 
 def read_look(text: str) -> Look:

@@ -1,0 +1,1 @@
+"""Pictures drawn from plans, as plain shapes."""
