@@ -7,9 +7,10 @@ What lives here: gathering contributions into requests. What must not: whether t
 
 from dataclasses import dataclass
 
+from assistant.core.lexicon import Label, Lexicon
 from assistant.core.record import Record, Utterance
 from assistant.events import Request
-from assistant.terms import Role, Seat
+from assistant.terms import Act, Role, Seat
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,8 +37,10 @@ class Asked:
 
     @property
     def step(self) -> int | None:
-        """The step that was being built."""
-        return self.contributions[0].step
+        """The step that it belongs to: "done, now the red one" belongs to the step after the one that is done."""
+        begun = self.contributions[0]
+        is_next = begun.meaning is not None and begun.meaning.act is Act.STEP_DONE
+        return begun.step + is_next if begun.step is not None else None
 
     @property
     def start_sample(self) -> int:
@@ -67,3 +70,12 @@ def requests_of(record: Record) -> tuple[Asked, ...]:
             request = utterance.meaning.request
             gathered.setdefault(request.number, []).append((utterance, request))
     return tuple(Asked(*zip(*pairs, strict=True)) for pairs in gathered.values())
+
+
+def names_piece(utterance: Utterance, lexicon: Lexicon | None) -> bool:
+    """Whether somebody says what a piece is like, whoever it is; without a lexicon, only where it was taken for a request."""
+    if utterance.meaning and utterance.meaning.request:
+        return True
+    if lexicon is None:
+        return False
+    return any(token.pair for token in lexicon.scan(lexicon.normalise(utterance.words), {Label.ATTRIBUTE}))

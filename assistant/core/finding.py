@@ -13,6 +13,9 @@ from typing import ClassVar
 
 from assistant.core.asking import Asked
 from assistant.core.describing import bits
+from assistant.core.lexicon import Lexicon
+from assistant.core.model import Plan
+from assistant.core.table import Table
 from assistant.events import Request
 from assistant.terms import Role, Seat
 
@@ -30,7 +33,9 @@ class Described:
     """One request as a description.
 
     ``before`` pieces were on the tray; ``after_first`` and ``after`` of them fitted the first contribution and all of them
-    together. ``named`` are the kinds of attributes that were said.
+    together. ``named`` are the kinds of attributes that were said; ``shortest`` those that the incremental algorithm would
+    name. ``more_than_needed`` is None where the request was not enough. ``landmark_kinds`` counts the kinds of piece in the
+    build that fit the landmark it names. All three are None where the plan is not known.
     """
 
     number: int
@@ -44,7 +49,10 @@ class Described:
     first: Verdict
     whole: Verdict
     named: tuple[str, ...]
+    more_than_needed: bool | None
+    shortest: tuple[str, ...] | None
     says_where: bool
+    landmark_kinds: int | None
 
     derived: ClassVar[tuple[str, ...]] = ("bits",)
 
@@ -60,7 +68,7 @@ class Finding:
 
     requests: tuple[Described, ...]
 
-    derived: ClassVar[tuple[str, ...]] = ("opened", "cleared", "verdicts", "kinds")
+    derived: ClassVar[tuple[str, ...]] = ("cleared", "verdicts", "more_than_needed", "kinds")
 
     @property
     def opened(self) -> tuple[Described, ...]:
@@ -71,6 +79,12 @@ class Finding:
     def cleared(self) -> int:
         """How many of those fitted one kind in the end."""
         return sum(one.whole is Verdict.ENOUGH for one in self.opened)
+
+    @property
+    def more_than_needed(self) -> int | None:
+        """How many requests would have been enough with a word less; None where the plan is not known."""
+        known = [one.more_than_needed for one in self.requests if one.more_than_needed is not None]
+        return sum(known) if known else None
 
     @property
     def verdicts(self) -> dict[Verdict, int]:
@@ -84,20 +98,27 @@ class Finding:
         return dict(Counter(kind for one in self.requests for kind in one.named))
 
 
-def finding_of(requests: Sequence[Asked]) -> Finding:
-    """Every request of a session as a description."""
-    return Finding(tuple(map(_described, requests)))
+def finding_of(requests: Sequence[Asked], plan: Plan | None = None, lexicon: Lexicon | None = None) -> Finding:
+    """Every request of a session as a description.
+
+    Args:
+        plan: without it nothing is said about words that were not needed, or about what is built.
+        lexicon: with the plan's words in it; without it nothing is said about landmarks.
+    """
+    return Finding(tuple(_described(asked, Table.at(plan, lexicon, asked.step)) for asked in requests))
 
 
 def verdict(request: Request) -> Verdict:
-    """How a request stands to the pieces on the tray."""
+    """How a request stands to the pieces on the tray; whether a word was spare is not looked at."""
     if request.fits_after == 0:
         return Verdict.NOTHING
     return Verdict.OPEN if request.is_open else Verdict.ENOUGH
 
 
-def _described(asked: Asked) -> Described:
+def _described(asked: Asked, table: Table | None) -> Described:
     first, whole = asked.first, asked.whole
+    in_the_end = verdict(whole)
+    piece = table.piece_meant(whole) if table else None
     return Described(
         number=asked.number,
         seat=asked.seat,
@@ -108,7 +129,10 @@ def _described(asked: Asked) -> Described:
         after_first=first.fits_after,
         after=whole.fits_after,
         first=verdict(first),
-        whole=verdict(whole),
-        named=tuple(kind for kind, _ in whole.attributes),
+        whole=in_the_end,
+        named=tuple(dict.fromkeys(kind for kind, _ in whole.attributes)),
+        more_than_needed=table.names_more(whole) if table and in_the_end is Verdict.ENOUGH else None,
+        shortest=table.shortest(piece) if table and piece else None,
         says_where=bool(whole.where),
+        landmark_kinds=table.landmarks(whole) if table else None,
     )

@@ -32,12 +32,21 @@ class Measure:
 
 
 @dataclass(frozen=True, slots=True)
+class Counting:
+    """Which words count: hesitations do not, and a small word said again at once counts once."""
+
+    hesitations: frozenset[str] = frozenset()
+    small: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
 class Measures:
-    """All definitions by key, the sections they stand in, and the small words that sentences are made of."""
+    """All definitions by key, the sections they stand in, which words count, and the words that sentences are made of."""
 
     by_key: Mapping[str, Measure]
     sections: Mapping[str, str]
     words: Mapping[str, str]
+    counting: Counting
 
     def __getitem__(self, key: str) -> Measure:
         return self.by_key[key]
@@ -57,9 +66,10 @@ def read_measures(text: str, source: str = "shared/measures.toml") -> Measures:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise SharedError(f"{source}: this is not TOML ({error}). Mend the line it names.") from error
-    sections, words, table = (_table(raw, key, source) for key in ("sections", "words", "measure"))
+    sections, words, counting, table = (_table(raw, key, source) for key in ("sections", "words", "counting", "measure"))
     by_key = {key: _measure(key, entry, sections, source) for key, entry in table.items()}
-    return Measures(by_key, sections, words)
+    lists = {field.name: frozenset(counting.get(field.name, ())) for field in fields(Counting)}
+    return Measures(by_key, sections, words, Counting(**lists))
 
 
 def _table(raw: Mapping[str, Any], key: str, source: str) -> dict[str, Any]:

@@ -14,7 +14,8 @@ from dataclasses import dataclass
 from itertools import islice
 from typing import ClassVar
 
-from assistant.core.asking import Asked
+from assistant.core.asking import Asked, names_piece
+from assistant.core.lexicon import Lexicon
 from assistant.core.record import Record, Utterance
 from assistant.core.spread import Spread
 from assistant.samples import SAMPLE_RATE, to_samples
@@ -73,11 +74,12 @@ class Repairs:
         return len(self.repairs) * 3600 * SAMPLE_RATE / self.heard_samples if self.heard_samples else None
 
 
-def repairs_of(record: Record, requests: Sequence[Asked], heard_samples: int) -> Repairs:
+def repairs_of(record: Record, requests: Sequence[Asked], heard_samples: int, lexicon: Lexicon | None = None) -> Repairs:
     """Every repair of a session.
 
     Args:
         heard_samples: how much of the session was heard; the rate rests on it.
+        lexicon: without it, words of somebody who does not ask for pieces mend nothing.
     """
     starts = [asked.start_sample for asked in requests]
     begun = [(at, one) for at, one in enumerate(record.utterances) if one.meaning and one.meaning.repair]
@@ -86,7 +88,7 @@ def repairs_of(record: Record, requests: Sequence[Asked], heard_samples: int) ->
     mendings = []
     for place, ((at, beginning), asked) in enumerate(zip(begun, about, strict=True)):
         assert beginning.meaning and beginning.meaning.repair
-        mend = _mend(record.utterances, at, asked)
+        mend = _mend(record.utterances, at, asked, lexicon)
         held = asked is None or not any(later is asked for later in about[place + 1 : place + 2])
         mendings.append(
             Mending(
@@ -109,16 +111,16 @@ def _about(beginning: Utterance, requests: Sequence[Asked], starts: Sequence[int
     return asked if asked and asked.step == beginning.step else None
 
 
-def _mend(utterances: Sequence[Utterance], at: int, asked: Asked | None) -> Utterance | None:
+def _mend(utterances: Sequence[Utterance], at: int, asked: Asked | None, lexicon: Lexicon | None) -> Utterance | None:
     """The utterance that mends the repair begun by the one at ``at``."""
     beginning = utterances[at]
     source = asked.seat if asked else _last_other(utterances, at)
     for later in islice(utterances, at + 1, None):
         if later.span.start_sample > beginning.span.start_sample + MENDED_WITHIN or later.step != beginning.step:
             return None
-        if later.seat is beginning.seat or not later.meaning or later.meaning.repair:
+        if later.seat is beginning.seat or not later.meaning or later.meaning.repair or later.meaning.prompt:
             continue
-        if later.seat is source or later.meaning.request:
+        if later.seat is source or names_piece(later, lexicon):
             return later
     return None
 

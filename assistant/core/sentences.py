@@ -7,10 +7,12 @@ that was not handed in.
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
+from assistant.core.finding import Verdict
 from assistant.core.measures import Measure, Measures
 from assistant.core.spread import FEW, Spread
 from assistant.core.summary import Summary
 from assistant.core.talk import Share
+from assistant.core.vocabulary import Sample
 from assistant.samples import clock_face, to_seconds
 from assistant.terms import Seat
 
@@ -25,15 +27,15 @@ class Line:
 
 
 def in_words(summary: Summary, measures: Measures, names: Mapping[Seat, str] | None = None) -> tuple[Line, ...]:
-    """The summary in sentences, in the order of the definitions.
+    """The summary in sentences, in the order of the definitions; what there was none of is left out.
 
     Args:
         measures: the definitions, with the sentences.
         names: what to call the seats; a seat without a name is called by its letter.
     """
     speaker = _Speaker(measures.words, names or {})
-    told = [measure for measure in measures.by_key.values() if measure.key in _FILLED]
-    return tuple(Line(one.key, measures.sections[one.section], _sentence(one, summary, speaker)) for one in told)
+    told = ((one, _sentence(one, summary, speaker)) for one in measures.by_key.values())
+    return tuple(Line(one.key, measures.sections[one.section], text) for one, text in told if text)
 
 
 def _sentence(measure: Measure, summary: Summary, speaker: "_Speaker") -> str:
@@ -105,12 +107,12 @@ def _evenness(summary: Summary, speaker: _Speaker) -> Filled:
 def _overlaps(summary: Summary, speaker: _Speaker) -> Filled:
     between, within = summary.talk.overlaps_between, summary.talk.overlaps_within
     seconds = speaker.seconds(sum(between.values_samples) + sum(within.values_samples))
-    return {"between": between.count, "within": within.count, "seconds": seconds}
+    return {"between": between.count, "within": within.count, "seconds": seconds} if between.count + within.count else None
 
 
 def _silence(summary: Summary, speaker: _Speaker) -> Filled:
-    seats = summary.talk.seats
-    return {"each": speaker.each((speaker.seat(one.share.seat), clock_face(one.longest_silence_samples)) for one in seats)}
+    silences = [(speaker.seat(one.share.seat), clock_face(one.longest_silence_samples)) for one in summary.talk.seats]
+    return {"each": speaker.each(silences)} if _talked(summary) else None
 
 
 def _lapses(summary: Summary, speaker: _Speaker) -> Filled:
@@ -120,7 +122,7 @@ def _lapses(summary: Summary, speaker: _Speaker) -> Filled:
 
 def _unsure(summary: Summary, speaker: _Speaker) -> Filled:
     share = summary.talk.unsure_share
-    return None if share is None else {"share": f"{share:.0%}", "units": summary.talk.unsure.turns}
+    return {"share": f"{share:.0%}", "units": summary.talk.unsure.turns} if share is not None else None
 
 
 def _requests(summary: Summary, speaker: _Speaker) -> Filled:
@@ -152,6 +154,45 @@ def _attributes(summary: Summary, speaker: _Speaker) -> Filled:
     return {"each": speaker.each(finding.kinds.items()), "where": where} if finding.requests else None
 
 
+def _landmarks(summary: Summary, speaker: _Speaker) -> Filled:
+    where = [one for one in summary.finding.requests if one.says_where]
+    kinds = [one.landmark_kinds for one in where if one.landmark_kinds is not None]
+    clear, nothing = kinds.count(1), kinds.count(0)
+    counts = {"clear": clear, "open": len(kinds) - clear - nothing, "nothing": nothing}
+    return {"where": len(where), "named": len(kinds), **counts} if where else None
+
+
+def _more(summary: Summary, speaker: _Speaker) -> Filled:
+    more = summary.finding.more_than_needed
+    return None if more is None else {"more": more, "enough": summary.finding.verdicts[Verdict.ENOUGH]}
+
+
+def _samples(choose: Callable[[Sample], float | None], form: str = "") -> Callable[[Summary, _Speaker], Filled]:
+    """One number of each describer; too few to say where its sample was too short for it."""
+
+    def say(sample: Sample, speaker: _Speaker) -> str:
+        value = choose(sample)
+        return speaker.few(sample.words) if value is None else format(value, form)
+
+    def fill(summary: Summary, speaker: _Speaker) -> Filled:
+        samples = [one for one in summary.vocabulary.samples if one.describes] if summary.vocabulary else []
+        return {"each": speaker.each((speaker.seat(one.seat), say(one, speaker)) for one in samples)} if samples else None
+
+    return fill
+
+
+def _new_words(summary: Summary, speaker: _Speaker) -> Filled:
+    taken = summary.vocabulary.taken if summary.vocabulary else ()
+    new = [(speaker.seat(one.seat), one.new) for one in taken if one.new is not None]
+    return {"each": speaker.each(new)} if new else None
+
+
+def _borrowed(summary: Summary, speaker: _Speaker) -> Filled:
+    taken = summary.vocabulary.taken if summary.vocabulary else ()
+    said = any(one.words for one in taken)
+    return {"each": speaker.each((speaker.seat(one.seat), one.borrowed) for one in taken)} if said else None
+
+
 def _repairs(summary: Summary, speaker: _Speaker) -> Filled:
     kinds = summary.repairs.kinds
     count = sum(kinds.values())
@@ -169,16 +210,55 @@ def _mended(summary: Summary, speaker: _Speaker) -> Filled:
 
 def _answer(summary: Summary, speaker: _Speaker) -> Filled:
     waits = summary.waits
-    return {"spread": speaker.spread(waits.to_answer), "unanswered": waits.unanswered, "helped": waits.helped}
+    counts = {"unanswered": waits.unanswered, "helped": waits.helped}
+    return {"spread": speaker.spread(waits.to_answer), **counts} if summary.finding.requests else None
 
 
 def _own_wait(summary: Summary, speaker: _Speaker) -> Filled:
-    return {"each": speaker.each((speaker.seat(own.seat), speaker.spread(own.waits)) for own in summary.waits.own)}
+    waits = [(speaker.seat(own.seat), speaker.spread(own.waits)) for own in summary.waits.own if own.waits.count]
+    return {"each": speaker.each(waits)} if waits else None
 
 
 def _first_wait(summary: Summary, speaker: _Speaker) -> Filled:
     waits = summary.waits
-    return {"spread": speaker.spread(waits.first), "answered": waits.prompts_answered, "prompts": len(waits.prompts)}
+    counts = {"answered": waits.prompts_answered, "prompts": len(waits.prompts)}
+    return {"spread": speaker.spread(waits.first), **counts} if waits.prompts else None
+
+
+def _prompts(summary: Summary, speaker: _Speaker) -> Filled:
+    adult = summary.adult
+    count = adult.indirect + adult.direct
+    share = f"{adult.indirect / count:.0%}" if count >= FEW else speaker.few(count)
+    return {"indirect": adult.indirect, "direct": adult.direct, "share": share} if count else None
+
+
+def _praise(summary: Summary, speaker: _Speaker) -> Filled:
+    adult = summary.adult
+    return {"specific": adult.specific, "general": adult.general} if adult.specific + adult.general else None
+
+
+def _rules(summary: Summary, speaker: _Speaker) -> Filled:
+    rules = summary.adult.rules
+    return {"each": speaker.each((speaker.seat(one.seat), one.times) for one in rules)} if rules else None
+
+
+def _adult_share(summary: Summary, speaker: _Speaker) -> Filled:
+    adult = summary.adult
+    return {"share": f"{adult.talk_samples / adult.all_talk_samples:.0%}"} if adult.all_talk_samples else None
+
+
+def _answered(summary: Summary, speaker: _Speaker) -> Filled:
+    adult = summary.adult
+    could = adult.indirect + adult.direct + len(summary.repairs.repairs)
+    if adult.mended_for is None or adult.answered_own is None or not could:
+        return None
+    return {"mended": adult.mended_for, "own": adult.answered_own}
+
+
+def _prompted(summary: Summary, speaker: _Speaker) -> Filled:
+    waits = summary.waits
+    answered = waits.to_answer.count
+    return {"alone": answered - waits.helped, "helped": waits.helped} if answered and len(summary.children) == 2 else None
 
 
 def _building(summary: Summary, speaker: _Speaker) -> Filled:
@@ -198,7 +278,11 @@ def _tallies(summary: Summary, speaker: _Speaker) -> Filled:
 
 
 def _spread(choose: Callable[[Summary], Spread]) -> Callable[[Summary, _Speaker], Filled]:
-    return lambda summary, speaker: {"spread": speaker.spread(choose(summary))}
+    def fill(summary: Summary, speaker: _Speaker) -> Filled:
+        spread = choose(summary)
+        return {"spread": speaker.spread(spread)} if spread.count else None
+
+    return fill
 
 
 _FILLED: Mapping[str, Callable[[Summary, _Speaker], Filled]] = {
@@ -216,6 +300,17 @@ _FILLED: Mapping[str, Callable[[Summary, _Speaker], Filled]] = {
     "verdicts": _verdicts,
     "bits": _bits,
     "attributes": _attributes,
+    "landmarks": _landmarks,
+    "more": _more,
+    "words": _samples(lambda sample: sample.words),
+    "ndw": _samples(lambda sample: sample.ndw),
+    "ttr": _samples(lambda sample: sample.ttr, ".2f"),
+    "mattr": _samples(lambda sample: sample.mattr, ".2f"),
+    "mtld": _samples(lambda sample: sample.mtld, ".0f"),
+    "hdd": _samples(lambda sample: sample.hdd, ".2f"),
+    "mlu": _samples(lambda sample: sample.mlu, ".1f"),
+    "new_words": _new_words,
+    "borrowed": _borrowed,
     "repairs": _repairs,
     "mended": _mended,
     "answer": _answer,
@@ -224,6 +319,12 @@ _FILLED: Mapping[str, Callable[[Summary, _Speaker], Filled]] = {
     "first_wait": _first_wait,
     "second_wait": _spread(lambda summary: summary.waits.second),
     "next_word": _spread(lambda summary: summary.waits.next_word),
+    "prompts": _prompts,
+    "praise": _praise,
+    "rules": _rules,
+    "adult_share": _adult_share,
+    "answered": _answered,
+    "prompted": _prompted,
     "building": _building,
     "tallies": _tallies,
 }

@@ -9,12 +9,17 @@ from dataclasses import dataclass, fields, is_dataclass
 from enum import Enum
 from typing import Any
 
+from assistant.core.adult import Adult, adult_of
 from assistant.core.asking import requests_of
 from assistant.core.finding import Finding, finding_of
+from assistant.core.lexicon import Lexicon
+from assistant.core.measures import Measures
+from assistant.core.model import Plan
 from assistant.core.record import Record, read_record
 from assistant.core.repairs import Repairs, repairs_of
 from assistant.core.talk import Talk, talk_of
 from assistant.core.turns import floor_of
+from assistant.core.vocabulary import Known, Vocabulary, vocabulary_of
 from assistant.core.waits import Waits, waits_of
 from assistant.events import Event
 from assistant.samples import SAMPLE_RATE
@@ -45,32 +50,47 @@ class Building:
 
 @dataclass(frozen=True, slots=True)
 class Summary:
-    """The numbers of one session. Nothing in it names a person."""
+    """The numbers of one session. Nothing in it names a person or repeats a word."""
 
     children: tuple[Seat, ...]
     building: Building
     talk: Talk
     finding: Finding
+    vocabulary: Vocabulary | None
     repairs: Repairs
     waits: Waits
+    adult: Adult
 
 
-def summarise(events: Iterable[Event]) -> Summary:
+def summarise(
+    events: Iterable[Event],
+    measures: Measures | None = None,
+    plan: Plan | None = None,
+    lexicon: Lexicon | None = None,
+    known: Known | None = None,
+) -> Summary:
     """The numbers of a session, over or still going on.
 
     Args:
         events: in the order in which they happened.
+        measures: the definitions; without them there is no vocabulary, because they say which words count.
+        plan: without it nothing is said about words that were not needed.
+        lexicon: with the plan's words in it; without it nothing is said about landmarks and about answering for a child.
+        known: each child's words of earlier sessions; without them nothing is said about new words.
     """
     record = read_record(events)
     floor, requests = floor_of(record), requests_of(record)
     talk = talk_of(record, floor)
+    repairs = repairs_of(record, requests, talk.time.heard_samples, lexicon)
     return Summary(
         children=record.children,
         building=_building(record),
         talk=talk,
-        finding=finding_of(requests),
-        repairs=repairs_of(record, requests, talk.time.heard_samples),
+        finding=finding_of(requests, plan, lexicon),
+        vocabulary=vocabulary_of(record, floor.units, measures, known) if measures else None,
+        repairs=repairs,
         waits=waits_of(record, floor, requests),
+        adult=adult_of(record, talk, repairs, lexicon),
     )
 
 

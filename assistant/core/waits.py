@@ -18,7 +18,7 @@ from assistant.core.spans import Holes, Span
 from assistant.core.spread import Spread
 from assistant.core.turns import Floor, Stretch, Turn, Unit
 from assistant.samples import to_samples
-from assistant.terms import CHILDREN, Act, Seat
+from assistant.terms import CHILDREN, Seat
 
 GOES_ON = to_samples(1.0)
 """An adult who goes on within this time, not with another prompt, is still saying the same prompt. Chosen: Rowe 1986 found
@@ -218,7 +218,7 @@ def _second(turns: Sequence[Turn], at: int) -> int | None:
 
 
 def _is_prompt(unit: Unit) -> bool:
-    return _is_adult(unit) and any(one.meaning and one.meaning.act is Act.PROMPT for one in unit.utterances)
+    return _is_adult(unit) and any(one.meaning and one.meaning.prompt for one in unit.utterances)
 
 
 def _is_adult(unit: Unit) -> bool:
