@@ -120,12 +120,18 @@ class Lexicon:
         labels = {**self.labels}
         for phrase in own:
             labels[phrase] = labels.get(phrase, frozenset()) | {Label.ATTRIBUTE}
-        units = {_phrase(said) for piece in plan.pieces.values() for said in piece.unit or ()}
-        labels |= {unit: labels.get(unit, frozenset()) | {Label.PIECE} for unit in units}
-        for word in _step_words(plan) - {word for phrase in labels for word in phrase}:
-            labels[(word,)] = frozenset({Label.SPOT})
         longest = max(self.longest, *map(len, own), 1)
-        return replace(self, labels=labels, meanings=meanings, longest=longest, plan_pairs=pairs)
+        named = replace(self, labels=labels, meanings=meanings, longest=longest, plan_pairs=pairs)
+        return replace(named, labels={**labels, **named._plan_nouns(plan)})
+
+    def _plan_nouns(self, plan: Plan) -> dict[Phrase, frozenset[Label]]:
+        """The plan's words that tell no pieces apart: what is measured ("spoons"), and the nouns of its steps."""
+        units = {_phrase(said) for piece in plan.pieces.values() for said in piece.unit or ()}
+        known = {word for phrase in self.labels for word in phrase}
+        return {
+            **{(word,): frozenset({Label.SPOT}) for word in _step_words(plan) - known},
+            **{unit: self.labels_of(unit) | {Label.PIECE} for unit in units if not self.pair_of(unit)},
+        }
 
     def _on_plan(self, candidates: tuple[Pair, ...], pairs: frozenset[Pair]) -> Pair:
         """What a word with these meanings means where the pieces have these attributes."""
@@ -183,13 +189,14 @@ class Lexicon:
             at += len(tokens[-1].words)
         return tuple(tokens)
 
-    def find(self, words: Phrase, label: Label) -> Iterator[int]:
+    def find(self, words: Phrase, label: Label) -> tuple[int, ...]:
         """Every place at which a phrase with this label begins, phrases with a gap among them."""
         gapped = [(before, after) for which, before, after in self.gapped if which is label]
-        for at in range(len(words)):
-            plain = self.token_at(words, at, frozenset({label})).labels
-            if plain or any(_has_gapped(words, at, *gap) for gap in gapped):
-                yield at
+        return tuple(
+            at
+            for at in range(len(words))
+            if self.token_at(words, at, frozenset({label})).labels or any(_has_gapped(words, at, *gap) for gap in gapped)
+        )
 
     # --- mending words --------------------------------------------------------------------------------------------------
 

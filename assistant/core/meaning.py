@@ -66,9 +66,9 @@ def understand(
     heard = lexicon.normalise(words)
     if not heard:
         return OTHER
-    if any(lexicon.find(heard, Label.RULE)):
+    if lexicon.find(heard, Label.RULE):
         return Meaning(Act.RULE)
-    if _is_only(heard, Label.REPAIR_OPEN, lexicon):
+    if _after(heard, Label.REPAIR_OPEN, lexicon, frozenset({Label.CORRECTION})) == ():
         return Meaning(Act.REPAIR, repair=Repair.OPEN_REQUEST)
     if is_facilitator:
         return _adult(heard, lexicon)
@@ -78,9 +78,9 @@ def understand(
 # --- a whole utterance of one kind -----------------------------------------------------------------------------------------
 
 
-def _after(words: Phrase, label: Label, lexicon: Lexicon) -> Phrase | None:
+def _after(words: Phrase, label: Label, lexicon: Lexicon, beside: frozenset[Label] = frozenset()) -> Phrase | None:
     """What follows once phrases with this label, and fillers, are taken from the start; None where there was no such phrase."""
-    wanted = frozenset({label, Label.FILLER})
+    wanted = frozenset({label, Label.FILLER}) | beside
     at, found = 0, False
     while at < len(words) and (token := lexicon.token_at(words, at, wanted)).labels:
         found = found or label in token.labels
@@ -334,7 +334,8 @@ class _Child:
         offered = self.lexicon.token_at(start, 0, frozenset({Label.REPAIR_OFFER})) if start else Token(())
         if offered.labels:
             said = _say(start[len(offered.words) :], self.lexicon)
-            return self._repair(Repair.RESTRICTED_OFFER, said) if said.named and not said.unknown else None
+            names = said.named or len(said.where) > 1
+            return self._repair(Repair.RESTRICTED_OFFER, said) if names and not said.unknown else None
         said = _say(start, self.lexicon)
         points = Label.POINTING in said.labels and not said.pairs and not said.strange and not said.labels & _FORMS
         return self._repair(Repair.RESTRICTED_OFFER, said) if points and self._looks_for_it() else None
@@ -407,10 +408,10 @@ def _adult(words: Phrase, lexicon: Lexicon) -> Meaning:
 
 def _praise(words: Phrase, lexicon: Lexicon) -> Praise | None:
     """Praise is specific when it names a behaviour of the one who is spoken to, and general otherwise."""
-    if any(lexicon.find(words, Label.NO_PRAISE)):
+    if lexicon.find(words, Label.NO_PRAISE):
         return None
-    frames = tuple(lexicon.find(words, Label.PRAISE_FRAME))
-    undone = tuple(lexicon.find(words, Label.PRAISE_UNDONE))
+    frames = lexicon.find(words, Label.PRAISE_FRAME)
+    undone = lexicon.find(words, Label.PRAISE_UNDONE)
     for named in lexicon.find(words, Label.PRAISE_NAMED):
         frame = max((at for at in frames if at <= named), default=None)
         if frame is not None and not any(frame - 1 <= at < named for at in undone):
@@ -420,7 +421,7 @@ def _praise(words: Phrase, lexicon: Lexicon) -> Praise | None:
 
 def _prompt(words: Phrase, lexicon: Lexicon) -> Prompt | None:
     """How the sentence begins decides, once fillers, praise and a child's name are taken from its start."""
-    thinking = any(at == 0 for at in lexicon.find(words, Label.PROMPT_THINKING))
+    thinking = 0 in lexicon.find(words, Label.PROMPT_THINKING)
     rest = _after(words, Label.PRAISE, lexicon)
     rest = words if rest is None else rest
     for start in _starts(rest, lexicon):
