@@ -20,7 +20,7 @@ from enum import StrEnum
 from math import hypot
 
 from assistant.core.building import Form
-from assistant.core.model import Piece, Plan
+from assistant.core.model import Activity, Piece, Plan
 
 ACROSS_MM = 31.7
 SHALLOW_MM = 25.4
@@ -44,6 +44,7 @@ class Caution(StrEnum):
     NONE = "none"
     LARGE_ENOUGH = "large enough"  # a small child is there, and every piece is too large for the cylinder
     SMALL_PARTS = "small parts"
+    FOOD = "food"  # a small child is there, and this is about eating, not about pieces
     NOT_MEASURED = "not measured"  # a small child is there, and a size is missing
 
 
@@ -72,7 +73,9 @@ def caution(plan: Plan, youngest_years: float) -> tuple[Caution, tuple[Piece, ..
     """
     if youngest_years >= SAFE_FROM_YEARS:
         return Caution.NONE, ()
-    pieces = [piece for piece in plan.pieces.values() if not piece.tool and piece.unit is None]
+    if plan.activity == Activity.COOKING:
+        return Caution.FOOD, ()
+    pieces = [piece for piece in plan.pieces.values() if not piece.tool]
     for kind, sizes in ((Caution.SMALL_PARTS, (Small.YES, Small.MAYBE)), (Caution.NOT_MEASURED, (Small.UNKNOWN,))):
         found = tuple(piece for piece in pieces if small_part(piece) in sizes)
         if found:

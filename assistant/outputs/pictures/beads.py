@@ -16,7 +16,7 @@ from assistant.outputs.pictures.shapes import Ellipse, Polygon, Shape, Text, arc
 
 PALE = 0.72
 NEW_LINE, OLD_LINE = 3.5, 1.5
-TAG_SIZE = 22.0
+TAG_SIZE = 34.0
 MARGIN = 50.0
 GAP = 0.15  # between beads, of a bead's width
 

@@ -30,7 +30,7 @@ LIGHT = (0.0, 0.18, 0.40)  # how much lighter than its colour: the right end, th
 PALE = 0.72  # how far an older piece is on the way to the paper
 NEW_LINE, OLD_LINE = 3.5, 1.5
 DASH = 7.0
-TAG_SIZE = 24.0
+TAG_SIZE = 34.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +130,7 @@ class _View:
     def of(cls, frame: Sequence[Box], size: Spot) -> "_View":
         spots = [projected(corner) for box in (*frame, _ground(frame)) for corner in _corners(box)]
         xs, ys = zip(*spots, strict=True)
-        room = size[0] - 2 * TAG_SIZE * 5, size[1] - 2 * TAG_SIZE  # tags go left and right
+        room = size[0] - 2 * TAG_SIZE * 3.5, size[1] - 2 * TAG_SIZE  # tags go left and right
         scale = min(room[0] / (max(xs) - min(xs)), room[1] / (max(ys) - min(ys)))
         left, top = (size[0] - (min(xs) + max(xs)) * scale) / 2, (size[1] - (min(ys) + max(ys)) * scale) / 2
         return cls(scale, left, top)

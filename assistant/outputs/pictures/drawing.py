@@ -14,7 +14,7 @@ from assistant.core.look import Look
 from assistant.core.model import Activity, Piece, Plan, Step, cells
 from assistant.core.plane import Spot
 from assistant.outputs.pictures.beads import Bead, bead_shapes, string
-from assistant.outputs.pictures.blocks import Solid, alone, build, extent
+from assistant.outputs.pictures.blocks import TAG_SIZE, Solid, alone, build, extent
 from assistant.outputs.pictures.icons import icon
 from assistant.outputs.pictures.kitchen import Portion, kitchen_icon, portions
 from assistant.outputs.pictures.shapes import Picture, Shape, Text, moved, wrapped
@@ -151,7 +151,7 @@ class Drawing:
             yield from moved(self._piece(piece), left, top, scale)
             if _word(piece):
                 at = left + PIECE_SIZE[0] * scale / 2, top + PIECE_SIZE[1] * scale + NAME_SIZE
-                yield Text(at, _word(piece), NAME_SIZE * 1.3, self.look.dark, bold=True)
+                yield Text(at, _word(piece), TAG_SIZE, self.look.dark, bold=True)
 
     def _colour(self, piece: Piece) -> str:
         return self.look.piece(_word(piece), self.plan.colours)

@@ -13,7 +13,7 @@ from assistant.core.plane import Spot
 from assistant.outputs.pictures.icons import ICONS, icon
 from assistant.outputs.pictures.shapes import Polygon, Shape, Text, moved, rectangle, wrapped
 
-LABEL_SIZE = 26.0
+LABEL_SIZE = 34.0
 ICON = 100.0
 MOST_SHOWN = 6  # icons of a measure side by side; the amount is written as well
 
@@ -80,4 +80,4 @@ def _adult(care: Care, warning: str, size: Spot, look: Look) -> Iterator[Shape]:
     yield Polygon(rectangle(10, 10, size[0] - 20, 100, 12), look.shade, look.dark, 3)
     yield from moved(icon("adult", look, look.pieces["yellow"]), 24, 16, 0.88)
     yield from moved(icon(care.value, look, look.pieces["orange"]), size[0] - 112, 16, 0.88)
-    yield Text((size[0] / 2, 70), warning, LABEL_SIZE + 4, look.dark, bold=True)
+    yield Text((size[0] / 2, 70), warning, LABEL_SIZE, look.dark, bold=True)

@@ -1,0 +1,1 @@
+"""Everything that lies on the table, as PDF."""
