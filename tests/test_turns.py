@@ -132,7 +132,7 @@ def conversations(draw: st.DrawFn) -> list[Speech]:
     return found
 
 
-@settings(max_examples=500, deadline=None)
+@settings(max_examples=500)
 @given(conversations())
 def test_every_pair_of_seats_is_as_pympi_tells_it(found: list[Speech]) -> None:
     for first, second in permutations((Seat.A, Seat.B, Seat.C, Seat.FACILITATOR), 2):

@@ -78,4 +78,4 @@ def names_piece(utterance: Utterance, lexicon: Lexicon | None) -> bool:
         return True
     if lexicon is None:
         return False
-    return any(token.pair for token in lexicon.scan(lexicon.normalise(utterance.words), {Label.ATTRIBUTE}))
+    return any(token.pair for token in lexicon.scan(lexicon.normalise(utterance.texts), {Label.ATTRIBUTE}))

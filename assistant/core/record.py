@@ -8,7 +8,7 @@ The rule for words: an utterance without words (a laugh, a call, words that were
 """
 
 from bisect import bisect_right
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
 from assistant.core.spans import Span
@@ -28,6 +28,7 @@ from assistant.events import (
     StepUndone,
     Tallied,
     Understood,
+    Word,
 )
 from assistant.terms import CHILDREN, Phase, Role, Seat
 
@@ -41,7 +42,7 @@ class Utterance:
     role: Role | None
     span: Span
     margin: float
-    words: tuple[str, ...]
+    words: tuple[Word, ...]
     meaning: Understood | None
     step: int | None
 
@@ -49,6 +50,19 @@ class Utterance:
     def is_child(self) -> bool:
         """Whether one of the children said it, and it is known which."""
         return self.seat in CHILDREN
+
+    @property
+    def texts(self) -> tuple[str, ...]:
+        """Its words without their times."""
+        return tuple(word.text for word in self.words)
+
+    def cut_to(self, spans: Iterable[Span]) -> Iterator["Utterance"]:
+        """The parts of it that lie in these spans, with the words that begin there; what it means stays with the first."""
+        meaning = self.meaning
+        for part in filter(None, (self.span & span for span in spans)):
+            words = (word for word in self.words if part.start_sample <= word.start_sample < part.end_sample)
+            yield replace(self, span=part, words=tuple(words), meaning=meaning)
+            meaning = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,7 +187,7 @@ class _Reader:
             role=self._role(seat, heard.start_sample),
             span=Span(heard.start_sample, heard.end_sample),
             margin=heard.margin,
-            words=tuple(word.text for word in heard.words),
+            words=heard.words,
             meaning=replace(meaning, seat=seat) if meaning else None,
             step=self.steps_at[heard.unit],
         )

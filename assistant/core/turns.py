@@ -14,6 +14,7 @@ Muted and lost spans cut the session into stretches; each stretch is taken by it
 is measured across something nobody heard. A span shorter than the silence that ends a unit cuts nothing.
 """
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
@@ -60,7 +61,7 @@ class Unit(Speech):
     @property
     def words(self) -> tuple[str, ...]:
         """All its words."""
-        return tuple(word for utterance in self.utterances for word in utterance.words)
+        return tuple(word for utterance in self.utterances for word in utterance.texts)
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,46 +144,43 @@ def floor_of(record: Record) -> Floor:
     return Floor(record.span, tuple(map(_stretch, stretches, shares)), tuple(filter(None, unheard)))
 
 
-def _shared_out(utterances: Sequence[Utterance], stretches: Sequence[Span]) -> list[list[tuple[Span, Utterance]]]:
-    """For each stretch the utterances that fall into it, cut to it. Both come in order of their start."""
-    shares: list[list[tuple[Span, Utterance]]] = [[] for _ in stretches]
-    first = 0
+def _shared_out(utterances: Iterable[Utterance], stretches: Sequence[Span]) -> list[list[Utterance]]:
+    """For each stretch the utterances that fall into it, cut to it. Utterances come in order of their start."""
+    shares: list[list[Utterance]] = [[] for _ in stretches]
+    starts, ends = [one.start_sample for one in stretches], [one.end_sample for one in stretches]
     for utterance in utterances:
-        while first < len(stretches) and stretches[first].end_sample <= utterance.span.start_sample:
-            first += 1
-        for at in range(first, len(stretches)):
-            if stretches[at].start_sample >= utterance.span.end_sample:
-                break
-            shares[at].append((utterance.span & stretches[at], utterance))
+        first, last = bisect_right(ends, utterance.span.start_sample), bisect_left(starts, utterance.span.end_sample)
+        for part in utterance.cut_to(stretches[first:last]):
+            shares[bisect_right(starts, part.span.start_sample) - 1].append(part)
     return shares
 
 
-def _stretch(span: Span, share: Iterable[tuple[Span, Utterance]]) -> Stretch:
+def _stretch(span: Span, share: Iterable[Utterance]) -> Stretch:
     units = inter_pausal_units(share)
     between = tuple(intervals(units))
     return Stretch(span, units, turns(units, between), between)
 
 
-def inter_pausal_units(pieces: Iterable[tuple[Span, Utterance]]) -> tuple[Unit, ...]:
+def inter_pausal_units(utterances: Iterable[Utterance]) -> tuple[Unit, ...]:
     """Join what each seat said across silences shorter than 200 ms.
 
     Args:
-        pieces: spans and the utterances they belong to, in order of their start.
+        utterances: in order of their start.
     """
     units: list[Unit] = []
     latest: dict[Seat, int] = {}  # where each seat's last unit stands in the list
-    for span, utterance in pieces:
+    for utterance in utterances:
         at = latest.get(utterance.seat)
-        if at is not None and span.start_sample - units[at].span.end_sample < UNIT_SILENCE:
-            units[at] = _extended(units[at], span, utterance)
+        if at is not None and utterance.span.start_sample - units[at].span.end_sample < UNIT_SILENCE:
+            units[at] = _extended(units[at], utterance)
         else:
             latest[utterance.seat] = len(units)
-            units.append(Unit(span, utterance.seat, (utterance,)))
+            units.append(Unit(utterance.span, utterance.seat, (utterance,)))
     return tuple(sorted(units, key=_by_time))
 
 
-def _extended(unit: Unit, span: Span, utterance: Utterance) -> Unit:
-    end = max(unit.span.end_sample, span.end_sample)
+def _extended(unit: Unit, utterance: Utterance) -> Unit:
+    end = max(unit.span.end_sample, utterance.span.end_sample)
     return Unit(Span(unit.span.start_sample, end), unit.seat, (*unit.utterances, utterance))
 
 
