@@ -52,6 +52,7 @@ _WORDS: dict[str, tuple[str, ...]] = {
     "timetable": ("minutes", "together", "part"),
     "rota": ("round", "passes", "pass_how", "passed", "equal", "balanced", "empty"),
     "choking": ("small parts", "not measured", "food", "large enough"),
+    "calendar": ("summary", "description", "day_before", "set_up"),
 }
 """The tables of ``shared/sheets``, and what each must hold."""
 
