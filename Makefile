@@ -22,7 +22,7 @@ check: $(VENV)/test-is-ready packages
 	$(BIN)/mypy
 
 figures: $(VENV)/test-is-ready   ## the figures that README and DEVELOPERS.md quote
-	$(BIN)/python tests/benchmarks/demo.py
+	$(BIN)/python -m tests.benchmarks.demo
 
 packages:
 	@missing=""; for package in $(TEST_PACKAGES); do \

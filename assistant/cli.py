@@ -19,7 +19,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     Returns:
         0 when it worked, 2 when something was wrong with what was asked (one sentence on stderr), 130 when it was broken off.
     """
-    options = _parser().parse_args(argv)
+    options = door().parse_args(argv)
     try:
         return int(options.run(options))
     except TrayTurnsError as error:
@@ -33,7 +33,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         return 0
 
 
-def _parser() -> argparse.ArgumentParser:
+def door() -> argparse.ArgumentParser:
+    """Every command and option."""
     parser = argparse.ArgumentParser(
         prog="tray-turns",
         description="A quiet helper for a building club at home: it listens offline, keeps the turns, and speaks the swaps. "

@@ -159,7 +159,7 @@ def _run_demo(options: argparse.Namespace) -> int:
         voices = open_voices(demo_folder() / "voices", DEMO_SETTINGS, progress)
         opened = open_ears(options.recogniser, voices, progress)
         render = open_voice(options.rate, options.volume, progress)
-    console.print(f"{session.plan.title}, from our own recording of synthetic voices. Words by {opened.recogniser}.")
+    console.print(f"{session.plan.title}, from our own recording of synthetic voices. Words by {opened.recogniser}.", soft_wrap=True)
     room, cues = _loudspeakers(console) if options.realtime else (None, None)
     speaker = TimedSpeaker(render, aloud=cues)
     if room:
@@ -195,7 +195,7 @@ def _run_analyse(options: argparse.Namespace) -> int:
     with opening(console) as progress:
         voices = open_voices(options.voices, settings, progress) if options.voices else None
         opened = open_ears(options.recogniser, voices, progress)
-    console.print(f"{options.audio.name}, {session.plan.title}. Words by {opened.recogniser}.")
+    console.print(f"{options.audio.name}, {session.plan.title}. Words by {opened.recogniser}.", soft_wrap=True)
     if voices is None:
         console.print("Without --voices nobody can be told apart: every turn is '?'. Name a folder with one recording a seat.")
     Club(Road(opened.ears, session), wishes, console, open_measures(), recording.length_samples).follow(recording)

@@ -1,0 +1,130 @@
+"""Bad input: one sentence that says what to do, a non-zero exit, never a traceback."""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+from assistant.cli import door, main
+from assistant.commands.sessions import names_from
+from assistant.devices.shelf import folder
+from assistant.errors import SettingsError
+from assistant.terms import Seat
+
+VOICE = folder("demo_audio") / "voices" / "A.flac"
+
+
+def refused(capsys: pytest.CaptureFixture[str], *arguments: str) -> str:
+    """The one sentence that a command ends with."""
+    assert main(arguments) == 2
+    told = capsys.readouterr().err.strip()
+    assert told.startswith("tray-turns: ")
+    assert "Traceback" not in told
+    return told
+
+
+def test_no_such_plan(capsys: pytest.CaptureFixture[str]) -> None:
+    told = refused(capsys, "analyse", str(VOICE), "--plan", "castle")
+    assert "There is no plan 'castle'. Name one of" in told
+    assert "little-boat" in told
+
+
+def test_a_plan_with_errors_names_every_one_of_them(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    plan = tmp_path / "mine.toml"
+    plan.write_text('version = 1\ntitle = "Mine"\nchildren = [2, 5]\n[[step]]\nput = [{ piece = "red" }]\n')
+    told = refused(capsys, "analyse", str(VOICE), "--plan", str(plan))
+    for part in ("mine.toml, children:", "step 1: component is missing", "there is no piece 'red'"):
+        assert part in told
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "says"),
+    [
+        ("missing.wav", None, "There is no file"),
+        ("empty.wav", b"", "it is empty"),
+        ("text.wav", b"this is no sound at all, but a shopping list", "shopping"),
+    ],
+)
+def test_unusable_recordings(
+    name: str, content: bytes | None, says: str, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    path = tmp_path / name
+    if content is not None:
+        path.write_bytes(content)
+    told = refused(capsys, "analyse", str(path), "--plan", "little-boat")
+    assert name in told
+    assert says in told or says == "shopping"
+
+
+def test_a_silent_recording(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    path = tmp_path / "silent.wav"
+    soundfile.write(path, np.zeros(16_000, np.int16), 16_000)
+    assert "is silent from start to end" in refused(capsys, "analyse", str(path), "--plan", "little-boat")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["--children", "4"], "two or three children, not 4"),
+        (["--swap", "sometimes"], "is no swap rule"),
+        (["--voices", "/no/such/folder"], "has no voice for seat A"),
+    ],
+)
+def test_settings_that_cannot_be(arguments: list[str], says: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert says in refused(capsys, "analyse", str(VOICE), "--plan", "little-boat", *arguments)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["--length", "500"], "up to 90 minutes"),
+        (["--length", "0"], "up to 90 minutes"),
+        (["--length", "10", "--set-up", "5", "--clear-away", "5"], "fill the whole session"),
+        (["--names", "A:Ada"], "A=Ada,B=Bo"),
+        (["--names", "C=Cy", "--children", "2"], "no child at seat C"),
+        (["--rate", "1000", "--no-voices", "--from", str(VOICE)], "words a minute"),
+    ],
+)
+def test_sessions_that_cannot_be(arguments: list[str], says: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert says in refused(capsys, "session", "little-boat", *arguments)
+
+
+def test_names_are_read_by_seat() -> None:
+    assert names_from(" a=Ada , B=Bo ") == {Seat.A: "Ada", Seat.B: "Bo"}
+    assert names_from("") == {}
+    with pytest.raises(SettingsError):
+        names_from("F=Fi")
+
+
+def test_help_answers_without_loading_a_model() -> None:
+    loads = "import sys; from assistant.cli import main\ntry: main(['session', '--help'])\nexcept SystemExit: pass\n"
+    heavy = "print([name for name in ('onnxruntime', 'moonshine_voice', 'vosk', 'numpy') if name in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", loads + heavy], capture_output=True, text=True, check=True)
+    assert done.stdout.splitlines()[-1] == "[]"
+    assert "--no-voices" in done.stdout
+
+
+def test_numbers_as_json_have_standard_output_to_themselves(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["analyse", str(VOICE), "--plan", "little-boat", "--json"]) == 0
+    out, err = capsys.readouterr()
+    assert json.loads(out)["children"] == ["A", "B", "C"]
+    assert "setting up" not in err and "building" in err
+
+
+def test_what_is_kept_holds_no_words_unless_asked_for(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "events.jsonl"
+    assert main(["analyse", str(VOICE), "--plan", "little-boat", "--events", str(path)]) == 0
+    assert "boat" not in path.read_text().replace("Little boat", "")
+    assert main(["analyse", str(VOICE), "--plan", "little-boat", "--events", str(path), "--keep-words"]) == 0
+    assert "boat" in path.read_text().replace("Little boat", "")
+    capsys.readouterr()
+
+
+def test_the_list_of_commands_reads_well() -> None:
+    told = door().format_help()
+    for command in ("demo", "session", "analyse", "models"):
+        assert command in told
