@@ -60,6 +60,9 @@ class Utterance:
         """The parts of it that lie in these spans, with the words that begin there; what it means stays with the first."""
         meaning = self.meaning
         for part in filter(None, (self.span & span for span in spans)):
+            if part == self.span:
+                yield self
+                return
             words = (word for word in self.words if part.start_sample <= word.start_sample < part.end_sample)
             yield replace(self, span=part, words=tuple(words), meaning=meaning)
             meaning = None

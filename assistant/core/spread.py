@@ -8,7 +8,7 @@ Below five values nothing is said; from ten on the median gets an interval. Both
 from bisect import bisect_left
 from collections.abc import Iterable
 from dataclasses import dataclass
-from math import exp, fsum, lgamma, log
+from math import exp, lgamma, log
 from statistics import median, quantiles
 from typing import ClassVar
 
@@ -19,6 +19,9 @@ ENOUGH_FOR_INTERVAL = 10
 """From this many values on the median is given an interval."""
 
 COVERAGE = 0.95
+
+NEGLIGIBLE = 1e-12
+"""A term this small beside the sum changes no place of the interval."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,11 +81,20 @@ def _place(count: int, middle: int, probability: float) -> int:
 
 
 def _at_least(successes: int, trials: int, chance: float) -> float:
-    """The probability of that many successes or more: of drawing so many values from the lowest part of the sample."""
+    """The probability of that many successes or more: of drawing so many values from the lowest part of the sample.
+
+    Each term of the binomial follows from the one before; where terms no longer count, the sum ends.
+    """
     if chance >= 1:
         return 1.0
-    whole = lgamma(trials + 1)
-    return fsum(
-        exp(whole - lgamma(k + 1) - lgamma(trials - k + 1) + k * log(chance) + (trials - k) * log(1 - chance))
-        for k in range(successes, trials + 1)
-    )
+    if successes <= trials * chance:  # the failures are the smaller sum
+        return 1 - _at_least(trials - successes + 1, trials, 1 - chance)
+    ways = lgamma(trials + 1) - lgamma(successes + 1) - lgamma(trials - successes + 1)
+    term = exp(ways + successes * log(chance) + (trials - successes) * log(1 - chance))
+    total, odds = 0.0, chance / (1 - chance)
+    for k in range(successes, trials + 1):
+        total += term
+        if term < NEGLIGIBLE * total:
+            break
+        term *= (trials - k) / (k + 1) * odds
+    return total
