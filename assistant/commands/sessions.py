@@ -18,7 +18,10 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from assistant.club import Wishes
-    from assistant.devices.speakers import Playing
+    from assistant.core.session import Session
+    from assistant.devices.speakers import Playing, Render
+    from assistant.listening.voices import Voices
+    from assistant.run import Ears
 
 RECOGNISERS = ("auto", "vosk", "moonshine")
 LONGEST_MIN = 90  # common practice, no source: 30 to 60 minutes; more than 90 is a slip of the finger
@@ -159,7 +162,7 @@ def _run_demo(options: argparse.Namespace) -> int:
         voices = open_voices(demo_folder() / "voices", DEMO_SETTINGS, progress)
         opened = open_ears(options.recogniser, voices, progress)
         render = open_voice(options.rate, options.volume, progress)
-    console.print(f"{session.plan.title}, from our own recording of synthetic voices. Words by {opened.recogniser}.", soft_wrap=True)
+    console.print(f"{session.plan.title}, our own recording of synthetic voices. Words by {opened.recogniser}.", soft_wrap=True)
     room, cues = _loudspeakers(console) if options.realtime else (None, None)
     speaker = TimedSpeaker(render, aloud=cues)
     if room:
@@ -203,7 +206,55 @@ def _run_analyse(options: argparse.Namespace) -> int:
 
 
 def _run_session(options: argparse.Namespace) -> int:
-    raise NotImplementedError
+    from assistant.assembly import empty_voices, open_ears, open_plan, open_session, open_voice, open_voices
+    from assistant.club import opening
+    from assistant.devices.speakers import no_sound
+
+    console = _wishes(options).console()
+    settings = _settings(options)
+    session = open_session(open_plan(options.plan), settings)
+    learning = not (options.voices or options.no_voices or options.recording)
+    with opening(console) as progress:
+        render = no_sound if options.quiet else open_voice(options.rate, options.volume, progress)
+        voices = open_voices(options.voices, settings, progress) if options.voices else empty_voices() if learning else None
+        opened = open_ears(options.recogniser, voices, progress)
+    console.print(f"{session.plan.title}, {options.length:g} minutes. Words by {opened.recogniser}.", soft_wrap=True)
+    if options.recording:
+        _hear_recording(options, opened.ears, session, render, console)
+    else:
+        _hear_room(options, opened.ears, session, render, console, voices if learning else None)
+    return 0
+
+
+def _hear_recording(options: argparse.Namespace, ears: Ears, session: Session, render: Render, console: Console) -> None:
+    from assistant.assembly import open_measures
+    from assistant.club import Club
+    from assistant.devices.files import open_recording, real_pace
+    from assistant.devices.speakers import TimedSpeaker
+    from assistant.run import Road
+
+    recording = open_recording(options.recording)
+    frames = real_pace(recording) if options.realtime else recording
+    road = Road(ears, session, TimedSpeaker(render))
+    Club(road, _wishes(options), console, open_measures(), recording.length_samples).follow(frames)
+
+
+def _hear_room(
+    options: argparse.Namespace, ears: Ears, session: Session, render: Render, console: Console, to_learn: Voices | None
+) -> None:
+    from assistant.assembly import open_measures
+    from assistant.club import Club
+    from assistant.devices.microphone import Microphone
+    from assistant.devices.player import Player
+    from assistant.devices.speakers import RoomSpeaker, TimedSpeaker
+    from assistant.enrolment import learn_voices
+    from assistant.run import Road
+
+    speaker = TimedSpeaker(render) if options.quiet else RoomSpeaker(render, Player())
+    if to_learn:
+        learn_voices(to_learn, session.settings, lambda: Microphone(options.mic), console)
+    with Microphone(options.mic) as microphone:
+        Club(Road(ears, session, speaker), _wishes(options), console, open_measures()).follow(microphone)
 
 
 def _loudspeakers(console: Console) -> tuple[Playing | None, Playing | None]:

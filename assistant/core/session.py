@@ -136,12 +136,11 @@ class Session:
     def open(self, sample: int = 0) -> tuple[Event, ...]:
         """The events with which the session begins. Its length is fixed from here on."""
         settings = self.settings
-        return (
-            SessionOpened(sample, self.plan.title, settings.seats, len(self.plan.steps), settings.length_samples),
-            PhaseBegan(sample, self.phase),
-            RolesSet(sample, 1, self.state.roles),
-            *(self._move(sample, Move.BEGIN) if settings.set_up_samples == 0 else ()),
-        )
+        opened = SessionOpened(sample, self.plan.title, settings.seats, len(self.plan.steps), settings.length_samples)
+        roles = RolesSet(sample, 1, self.state.roles)
+        if settings.set_up_samples:
+            return (opened, PhaseBegan(sample, self.phase), roles)
+        return (opened, roles, *self._move(sample, Move.BEGIN))
 
     def receive(self, event: Event) -> tuple[Event, ...]:
         """What follows from an event. Events that a session has no use for are passed over.

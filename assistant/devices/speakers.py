@@ -16,6 +16,11 @@ Render = Callable[[str], Sound]
 """A text to its sound; :meth:`assistant.devices.voice.Voice.render` is the real one."""
 
 
+def no_sound(text: str) -> Sound:
+    """A voice that says nothing: the cue is only shown."""
+    return np.zeros(0, np.int16)
+
+
 class Playing(Protocol):
     """Plays sounds, one at a time; :class:`assistant.devices.player.Player` is the real one."""
 

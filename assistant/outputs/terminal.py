@@ -124,7 +124,7 @@ class Terminal:
             (f"{turn.seat.value} {role:<{_WIDEST_ROLE}} ", SEAT_STYLES[turn.seat]),
             (f"{_since(turn):>7} {_seconds(turn.heard):>4}s  ", "dim"),
             words or "(no words)",
-            (f"  -> {doing}" if (doing := _doing(event)) else "", "bold"),
+            (f"  -> {doing}" if (doing := _doing(event, self.show_words)) else "", "bold"),
         )
 
     def _bottom(self, sample: int) -> Table:
@@ -154,17 +154,18 @@ def _seconds(heard: Heard) -> str:
     return f"{to_seconds(heard.end_sample - heard.start_sample):.1f}"
 
 
-def _doing(event: Understood) -> str:
+def _doing(event: Understood, show_words: bool) -> str:
     if event.request:
-        return f"asks for {_asked(event.request)}"
+        return f"asks for {_asked(event.request, show_words)}"
     if event.act is Act.OTHER:
         return ""
     kind = event.repair or event.prompt or event.praise
     return f"{event.act.value} ({kind.value})" if kind else event.act.value
 
 
-def _asked(request: Request) -> str:
-    what = " ".join(value for _, value in request.attributes) or "a piece"
+def _asked(request: Request, show_words: bool) -> str:
+    what = " ".join(value for _, value in request.attributes) if show_words else ""
+    what = what or "a piece"
     if request.fits_after == 0:
         return f"{what}: nothing on the tray fits"
     pieces = "1 piece fits" if request.fits_after == 1 else f"{request.fits_after} pieces fit"
