@@ -9,7 +9,7 @@ import sys
 from collections.abc import Sequence
 
 from assistant import __version__
-from assistant.commands import models, sessions
+from assistant.commands import models, paper, plans, sessions, warmups
 from assistant.errors import TrayTurnsError
 
 
@@ -42,6 +42,6 @@ def door() -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"tray-turns {__version__}")
     commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
-    for family in (sessions, models):
+    for family in (sessions, plans, paper, warmups, models):
         family.add_parsers(commands)
     return parser

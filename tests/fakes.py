@@ -36,8 +36,8 @@ def said(unit: int, seat: Seat, text: str, at_s: float, long_s: float = 1.0) -> 
 
 def conversation(*lines: tuple[float, str]) -> list[Heard]:
     """``(12.0, "A: the long blue one")`` and so on, as utterances of one second."""
-    parts = [(at_s, *line.split(": ", 1)) for at_s, line in lines]
-    return [said(unit, Seat(seat), text, at_s) for unit, (at_s, seat, text) in enumerate(parts, start=1)]
+    parts = [(at_s, *line.partition(": ")) for at_s, line in lines]
+    return [said(unit, Seat(seat), text, at_s) for unit, (at_s, seat, _, text) in enumerate(parts, start=1)]
 
 
 def silence(seconds: float) -> Iterator[Frame]:

@@ -80,7 +80,7 @@ def test_rttm_is_read_back_by_a_second_reader(tmp_path: Path) -> None:
 
     path = tmp_path / "club.rttm"
     Keeper(Consent.TIMELINE).rttm(path, EVENTS)
-    annotation = load_rttm(str(path))["club"]
+    annotation = load_rttm(str(path))["club"]  # type: ignore[no-untyped-call]
     assert [(segment.start, segment.end, label) for segment, _, label in annotation.itertracks(yield_label=True)] == [
         (1.0, 2.0, "A"),
         (3.0, 3.5, "unsure"),

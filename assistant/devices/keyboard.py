@@ -6,6 +6,7 @@ What lives here: the two ways that operating systems have for it. What must not:
 import os
 import sys
 from types import TracebackType
+from typing import Any
 
 try:
     import termios
@@ -20,7 +21,7 @@ class Keyboard:
 
     def __init__(self) -> None:
         self._there = sys.stdin is not None and sys.stdin.isatty()
-        self._before: list[object] | None = None
+        self._before: Any = None
 
     def __enter__(self) -> "Keyboard":
         if self._there and termios:

@@ -59,7 +59,7 @@ def true_story() -> dict[str, Any]:
     return story
 
 
-def travel(recogniser: str = "auto", pace: Callable[[Recording], Iterable[Frame]] = iter) -> tuple[Session, list[Event]]:
+def travel(recogniser: str = "auto", *, pace: Callable[[Recording], Iterable[Frame]] = iter) -> tuple[Session, list[Event]]:
     """The demonstration's events, as ``tray-turns demo`` has them."""
     session = open_session(open_plan(DEMO_PLAN), DEMO_SETTINGS)
     voices = open_voices(demo_folder() / "voices", DEMO_SETTINGS, _quietly)
