@@ -6,11 +6,15 @@ from string import Formatter
 
 import pytest
 
+from assistant.core.lexical import HDD_DRAWS, MATTR_WINDOW, MTLD_FACTOR
 from assistant.core.measures import Measures, as_markdown, read_measures
 from assistant.core.sentences import _FILLED, in_words
+from assistant.core.spread import ENOUGH_FOR_INTERVAL, FEW
 from assistant.core.summary import as_json, summarise
-from assistant.core.talk import evenness
+from assistant.core.talk import LAPSE, evenness
+from assistant.core.turns import UNIT_SILENCE
 from assistant.errors import SharedError
+from assistant.samples import SAMPLE_RATE
 from assistant.terms import Seat
 from tests.told import session
 
@@ -87,6 +91,22 @@ def test_every_number_that_is_told_is_defined_and_every_definition_is_told(measu
 def test_the_page_of_the_docs_is_made_from_the_definitions(measures: Measures) -> None:
     """If this fails: ``python docs/write_measures.py``."""
     assert (ROOT / "docs" / "measures.md").read_text(encoding="utf-8") == as_markdown(measures)
+
+
+@pytest.mark.parametrize(
+    ("key", "number"),
+    [
+        ("turns", f"{UNIT_SILENCE * 1000 // SAMPLE_RATE} ms"),
+        ("lapses", f"{LAPSE // SAMPLE_RATE} s"),
+        ("mattr", f"{MATTR_WINDOW} words"),
+        ("mtld", f"{MTLD_FACTOR}"),
+        ("hdd", f"{HDD_DRAWS} draws"),
+        ("offsets", f"{ENOUGH_FOR_INTERVAL}"),
+        ("answer", f"{FEW}"),
+    ],
+)
+def test_the_definitions_say_the_numbers_that_are_used(key: str, number: str, measures: Measures) -> None:
+    assert number in measures[key].definition + measures[key].rests_on
 
 
 def test_no_sentence_is_filled_in_where_there_is_nothing(measures: Measures) -> None:

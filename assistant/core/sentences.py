@@ -99,6 +99,16 @@ def _talked(summary: Summary) -> bool:
     return any(one.share.turns for one in summary.talk.seats)
 
 
+def _roles(summary: Summary, speaker: _Speaker) -> Filled:
+    roles = [(f"{speaker.seat(share.seat)} {share.role}", share.turns) for share in summary.talk.by_role]
+    return {"each": speaker.each(roles)} if roles else None
+
+
+def _margin(summary: Summary, speaker: _Speaker) -> Filled:
+    margins = [(speaker.seat(one.share.seat), f"{one.margin:.2f}") for one in summary.talk.seats if one.margin]
+    return {"each": speaker.each(margins), "corrections": summary.building.corrections} if margins else None
+
+
 def _evenness(summary: Summary, speaker: _Speaker) -> Filled:
     turns, talk = summary.talk.turn_evenness, summary.talk.talk_evenness
     return None if turns is None or talk is None else {"turns": f"{turns:.2f}", "talk": f"{talk:.2f}"}
@@ -167,12 +177,14 @@ def _more(summary: Summary, speaker: _Speaker) -> Filled:
     return None if more is None else {"more": more, "enough": summary.finding.verdicts[Verdict.ENOUGH]}
 
 
-def _samples(choose: Callable[[Sample], float | None], form: str = "") -> Callable[[Summary, _Speaker], Filled]:
-    """One number of each describer; too few to say where its sample was too short for it."""
+def _samples(
+    choose: Callable[[Sample], float | None], form: str = "", size: Callable[[Sample], int] = lambda sample: sample.words
+) -> Callable[[Summary, _Speaker], Filled]:
+    """One number of each describer; too few to say where the size of its sample was too small for it."""
 
     def say(sample: Sample, speaker: _Speaker) -> str:
         value = choose(sample)
-        return speaker.few(sample.words) if value is None else format(value, form)
+        return speaker.few(size(sample)) if value is None else format(value, form)
 
     def fill(summary: Summary, speaker: _Speaker) -> Filled:
         samples = [one for one in summary.vocabulary.samples if one.describes] if summary.vocabulary else []
@@ -289,12 +301,15 @@ _FILLED: Mapping[str, Callable[[Summary, _Speaker], Filled]] = {
     "time": _time,
     "turns": _turns,
     "talk": _talk,
+    "roles": _roles,
     "evenness": _evenness,
     "offsets": _spread(lambda summary: summary.talk.offsets),
+    "pauses": _spread(lambda summary: summary.talk.pauses),
     "overlaps": _overlaps,
     "silence": _silence,
     "lapses": _lapses,
     "unsure": _unsure,
+    "margin": _margin,
     "requests": _requests,
     "open": _open,
     "verdicts": _verdicts,
@@ -308,7 +323,7 @@ _FILLED: Mapping[str, Callable[[Summary, _Speaker], Filled]] = {
     "mattr": _samples(lambda sample: sample.mattr, ".2f"),
     "mtld": _samples(lambda sample: sample.mtld, ".0f"),
     "hdd": _samples(lambda sample: sample.hdd, ".2f"),
-    "mlu": _samples(lambda sample: sample.mlu, ".1f"),
+    "mlu": _samples(lambda sample: sample.mlu, ".1f", lambda sample: sample.units),
     "new_words": _new_words,
     "borrowed": _borrowed,
     "repairs": _repairs,
