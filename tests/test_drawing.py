@@ -14,7 +14,7 @@ from assistant.core.building import Form, Lies, Place, lay
 from assistant.core.look import SHAPE_CONTRAST, contrast, mix, read_look
 from assistant.core.model import Plan
 from assistant.core.plan import read_plan
-from assistant.outputs.pictures.blocks import LIGHT, PALE, Solid, build
+from assistant.outputs.pictures.blocks import LIGHT, PALE, Solid, build, from_the_back
 from assistant.outputs.pictures.drawing import Drawing
 from assistant.outputs.pictures.icons import ICONS, icon
 from assistant.outputs.pictures.shapes import Picture, Polygon, Shape, Text, to_svg
@@ -129,7 +129,7 @@ def solid(step: int, colour: str, at: tuple[int, int, int], size: tuple[int, int
 def test_what_is_nearer_is_drawn_later(further: tuple[int, int, int], nearer: tuple[int, int, int]) -> None:
     for order in (("red", further, "blue", nearer), ("blue", nearer, "red", further)):
         solids = [solid(1, str(order[0]), order[1]), solid(1, str(order[2]), order[3])]
-        fills = [shape.fill for shape in build(solids, None, (800, 600), LOOK) if isinstance(shape, Polygon)]
+        fills = [shape.fill for shape in build(from_the_back(solids), None, (800, 600), LOOK) if isinstance(shape, Polygon)]
         assert fills.index(LOOK.pieces["red"]) < fills.index(LOOK.pieces["blue"])
 
 
@@ -138,8 +138,11 @@ def test_a_new_piece_behind_others_is_dashed() -> None:
     open_ = [solid(1, "red", (0, 1, 0)), solid(2, "blue", (1, 0, 0))]
 
     def lines(solids: list[Solid]) -> int:
-        """Strokes that are no outlines, less the two that lead to each of the two tags' pieces."""
-        return sum(isinstance(shape, Polygon) and not shape.closed for shape in build(solids, 2, (800, 600), LOOK)) - 2
+        """Strokes that are no outlines, less the two that lead from the tag to its piece."""
+        return (
+            sum(isinstance(shape, Polygon) and not shape.closed for shape in build(from_the_back(solids), 2, (800, 600), LOOK))
+            - 2
+        )
 
     assert lines(open_) == 0
     assert lines(hidden) > 10

@@ -37,7 +37,8 @@ def pieces_in(said: str, lexicon: Lexicon) -> tuple[tuple[Attributes, int], ...]
     A word that the lexicon does not know is taken for the name of the thing: ``"a blue spoon"``.
     """
     phrases = [part for part in re.split(r",|;|\band\b", said.lower()) if part.strip()]
-    return tuple(piece for phrase in phrases if (piece := _piece(tuple(re.findall(r"[\w'-]+", phrase)), lexicon)))
+    words = (tuple(lexicon.spelling.get(word, word) for word in re.findall(r"[\w'-]+", phrase)) for phrase in phrases)
+    return tuple(piece for phrase in words if (piece := _piece(phrase, lexicon)))
 
 
 def _piece(words: tuple[str, ...], lexicon: Lexicon) -> tuple[Attributes, int] | None:

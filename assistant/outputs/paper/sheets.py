@@ -162,7 +162,7 @@ def _step_card(page: Page, order: Order, step: Step, top: float, texts: SheetTex
     half, wide = page.height / 2, page.inner
     head = texts.say("step", "number", number=step.number, steps=len(order.plan.steps))
     page.text(head, MARGIN_MM, top + 11, BODY_PT + 4, bold=True)
-    words = _where_in_words(order.plan, step)
+    words = _where_in_words(order, step)
     below = page.tall(words, SMALLEST_PT, wide) if words else 0
     room = half - 24 - 12 - below
     if photo := order.photos.get(step.number):
@@ -173,9 +173,11 @@ def _step_card(page: Page, order: Order, step: Step, top: float, texts: SheetTex
         page.text(words, MARGIN_MM, top + half - 10 - below, SMALLEST_PT, width=wide, align="C")
 
 
-def _where_in_words(plan: Plan, step: Step) -> str:
-    """Where it goes, where the picture cannot tell: words for blocks and beads are the engineer's to find."""
-    return "" if plan.grid_mm is not None or plan.activity == Activity.BEADS else step.where
+def _where_in_words(order: Order, step: Step) -> str:
+    """Where it goes, where no picture can tell: for blocks, beads and photos the words are the engineer's to find."""
+    plan = order.plan
+    told = plan.grid_mm is not None or plan.activity == Activity.BEADS or step.number in order.photos
+    return "" if told else step.where
 
 
 def steps_in_words(page: Page, order: Order, texts: SheetTexts) -> None:

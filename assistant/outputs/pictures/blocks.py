@@ -87,14 +87,14 @@ def build(solids: Sequence[Solid], step: int | None, size: Spot, look: Look) -> 
     """A build on its board, framed for the whole model, so that every step is drawn alike.
 
     Args:
-        solids: all pieces of the model.
+        solids: all pieces of the model, from the back (:func:`from_the_back`).
         step: the step whose pieces stand out and have their colour written; later ones are left out. None for the finished
             model with nothing marked.
         size: width and height of the picture, in its units.
     """
     frame = [solid.laid.box for solid in solids]
     view = _View.of(frame, size)
-    ordered = tuple(_from_the_back([solid for solid in solids if step is None or solid.laid.step <= step]))
+    ordered = [solid for solid in solids if step is None or solid.laid.step <= step]
     new = [solid for solid in ordered if solid.laid.step == step]
     shapes: list[Shape] = list(_board(frame, view, look))
     for solid in ordered:
@@ -203,8 +203,8 @@ def _prism(base: Sequence[Spot], height: float, curved: Sequence[int] = ()) -> I
 # --- what is in front of what -------------------------------------------------------------------------------------------
 
 
-def _from_the_back(solids: Sequence[Solid]) -> Iterator[Solid]:
-    """The solids so that each comes after all that it may cover."""
+def from_the_back(solids: Sequence[Solid]) -> tuple[Solid, ...]:
+    """The solids so that each comes after all that it may cover. It holds for any part of them as well."""
     behind: dict[int, list[int]] = {index: [] for index in range(len(solids))}
     for one, other in combinations(range(len(solids)), 2):
         if apart(solids[one].silhouette, solids[other].silhouette):
@@ -216,7 +216,7 @@ def _from_the_back(solids: Sequence[Solid]) -> Iterator[Solid]:
     drawn: dict[int, None] = {}
     for index in behind:
         _draw(index, behind, drawn)
-    return (solids[index] for index in drawn)
+    return tuple(solids[index] for index in drawn)
 
 
 def _draw(index: int, behind: dict[int, list[int]], drawn: dict[int, None], above: frozenset[int] = frozenset()) -> None:

@@ -8,13 +8,14 @@ What lives here: which pieces a picture shows and which stand out. What must not
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from assistant.core.building import Form, Lies, Place, lay
 from assistant.core.look import Look
 from assistant.core.model import Activity, Piece, Plan, Step, cells
 from assistant.core.plane import Spot
 from assistant.outputs.pictures.beads import Bead, bead_shapes, string
-from assistant.outputs.pictures.blocks import TAG_SIZE, Solid, alone, build, extent
+from assistant.outputs.pictures.blocks import TAG_SIZE, Solid, alone, build, extent, from_the_back
 from assistant.outputs.pictures.icons import icon
 from assistant.outputs.pictures.kitchen import Portion, kitchen_icon, portions
 from assistant.outputs.pictures.shapes import Picture, Shape, Text, moved, wrapped
@@ -45,7 +46,7 @@ class Drawing:
     def model(self) -> Picture:
         """The finished model, every piece in its full colour, no colour named."""
         if self.plan.grid_mm is not None:
-            shapes = build(self._solids(), None, SIZE, self.look)
+            shapes = build(self._solids, None, SIZE, self.look)
         elif self.plan.activity == Activity.BEADS:
             beads = self._beads(new=range(1, len(self.plan.steps) + 1), named=False)
             shapes = tuple(string(beads, beads, SIZE, self.look))
@@ -80,7 +81,7 @@ class Drawing:
 
     def _shapes(self, number: int, step: Step) -> Iterator[Shape]:
         if self.plan.grid_mm is not None:
-            yield from build(self._solids(), number, SIZE, self.look)
+            yield from build(self._solids, number, SIZE, self.look)
         elif self.plan.activity == Activity.BEADS:
             there_ = self._beads(new=(number,), named=True, until=number)
             yield from string(there_, self._beads(new=()), SIZE, self.look)
@@ -95,9 +96,11 @@ class Drawing:
         else:
             yield from self._side_by_side(step.put)
 
-    def _solids(self) -> list[Solid]:
+    @cached_property
+    def _solids(self) -> tuple[Solid, ...]:
         put = (piece for step in self.plan.steps for piece in step.put)
-        return [Solid(laid, self._colour(piece), _word(piece)) for laid, piece in zip(self.plan.laid(), put, strict=True)]
+        pairs = zip(self.plan.laid(), put, strict=True)
+        return from_the_back([Solid(laid, self._colour(piece), _word(piece)) for laid, piece in pairs])
 
     def _beads(self, new: Sequence[int], *, named: bool = True, until: int | None = None) -> list[Bead]:
         steps = self.plan.steps[:until]
