@@ -15,6 +15,7 @@ from assistant.outputs.pictures.shapes import Polygon, Shape, Text, moved, recta
 
 LABEL_SIZE = 34.0
 ICON = 100.0
+PART = 0.65  # a half spoon is drawn smaller than a whole one
 MOST_SHOWN = 6  # icons of a measure side by side; the amount is written as well
 
 
@@ -64,14 +65,12 @@ def portions(
 def _portion(portion: Portion, middle: Spot, width: float, look: Look) -> Iterator[Shape]:
     name, count = kitchen_icon(portion.piece, portion.amount)
     scale = min(1.8, width * 0.9 / (ICON * (1 + (count - 1) * 0.5)))
-    wide = ICON * scale * (1 + (count - 1) * 0.5)
+    left = middle[0] - ICON * scale * (1 + (count - 1) * 0.5) / 2
+    foot = middle[1] + 30
     for index in range(count):
-        yield from moved(
-            icon(name, look, portion.colour),
-            middle[0] - wide / 2 + index * ICON * scale * 0.5,
-            middle[1] - ICON * scale + 30,
-            scale,
-        )
+        part = PART if portion.amount is not None and index + 1 > portion.amount else 1
+        inset = ICON * scale * (0.5 * index + (1 - part) / 2)
+        yield from moved(icon(name, look, portion.colour), left + inset, foot - ICON * scale * part, scale * part)
     for line, text in enumerate(wrapped(portion.label, LABEL_SIZE, width * 0.95)):
         yield Text((middle[0], middle[1] + 70 + line * LABEL_SIZE * 1.2), text, LABEL_SIZE, look.dark, bold=True)
 
