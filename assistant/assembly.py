@@ -8,8 +8,10 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from assistant.club import Texts
+from assistant.core.hints import read_hints
 from assistant.core.lexicon import read_lexicon
-from assistant.core.measures import Measures, read_measures
+from assistant.core.measures import read_measures
 from assistant.core.plan import Plan, read_plan
 from assistant.core.script import read_script
 from assistant.core.session import Session
@@ -50,13 +52,13 @@ def open_session(plan: Plan, settings: Settings) -> Session:
     return Session(plan, settings, script, lexicon)
 
 
-def open_measures() -> Measures:
-    """The definitions of the numbers.
+def open_texts() -> Texts:
+    """The words of the summary and of the hints.
 
     Raises:
-        SharedError: one of them is not whole.
+        SharedError: some of them are missing.
     """
-    return read_measures(shared_text("measures.toml"))
+    return Texts(read_measures(shared_text("measures.toml")), read_hints(shared_text(f"hints/{LANGUAGE}.toml")))
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,13 +13,14 @@ from pathlib import Path
 
 from rich.console import Console
 
-from assistant.core.keys import HELP, Keys, Waiting, help_lines
+from assistant.core.hints import Hint, Hinter, HintTexts
+from assistant.core.keys import HELP, PUT_AWAY, Keys, Waiting, help_lines
 from assistant.core.measures import Measures
 from assistant.core.sentences import in_words
 from assistant.core.summary import as_json, summarise
 from assistant.devices.keyboard import Keyboard
 from assistant.errors import TrayTurnsError
-from assistant.events import Event, Marked
+from assistant.events import Event, Marked, Tick
 from assistant.outputs.keeping import Consent, EventFile, Keeper
 from assistant.outputs.terminal import Terminal
 from assistant.run import Road
@@ -56,6 +57,14 @@ class Wishes:
         return Console(stderr=self.as_json, highlight=False)
 
 
+@dataclass(frozen=True, slots=True)
+class Texts:
+    """The words that a session is told with, beside its cues."""
+
+    measures: Measures
+    hints: HintTexts
+
+
 class Club:
     """One road being followed.
 
@@ -63,15 +72,15 @@ class Club:
         road: where the events come from.
         wishes: what to show and to keep.
         console: where to show it.
-        measures: the definitions that the summary is told with.
+        texts: the words of the summary and of the hints.
         length: samples until the sound ends, where that is known.
     """
 
-    def __init__(
-        self, road: Road, wishes: Wishes, console: Console, measures: Measures, length: int | None = None
-    ) -> None:
+    def __init__(self, road: Road, wishes: Wishes, console: Console, texts: Texts, length: int | None = None) -> None:
         self._road = road
-        self._measures = measures
+        self._texts = texts
+        self._hinter = Hinter(texts.hints, road.session.settings.names)
+        self._hint: Hint | None = None
         self._wishes = wishes
         self._terminal = Terminal(console, show_words=wishes.show_words, length=length)
         self._keys = Keys(road.session.settings.seats)
@@ -118,14 +127,21 @@ class Club:
         for frame in frames:
             self._sample = frame.end_sample
             self._terminal.at(self._sample)
+            self._consider(Tick(self._sample))
             yield frame
 
     def _take(self, event: Event) -> None:
         self.events.append(event)
         self._keys.see(event)
         self._terminal.show(event)
+        self._consider(event)
         if self._file:
             self._file.write(event)
+
+    def _consider(self, event: Event) -> None:
+        for hint in self._hinter.receive(event):
+            self._hint = hint
+            self._terminal.show_hint(hint)
 
     def _marks(self) -> list[Marked]:
         return [mark for key in self._keyboard.pressed() if (mark := self._press(key))]
@@ -134,13 +150,18 @@ class Club:
         if key == HELP:
             self._terminal.print("\n".join(help_lines()))
             return None
+        if key == PUT_AWAY and self._hint:
+            self._hinter.dismiss(self._hint, self._sample)
+            self._hint = None
+            return None
         meant = self._keys.press(key)
         self._terminal.note = meant.text if isinstance(meant, Waiting) else ""
         return meant if isinstance(meant, Marked) else None
 
     def _say_and_keep(self) -> None:
-        summary = summarise(self.events)
-        self._terminal.print_summary(in_words(summary, self._measures))
+        session, measures = self._road.session, self._texts.measures
+        summary = summarise(self.events, measures, session.plan, session.lexicon)
+        self._terminal.print_summary(in_words(summary, measures))
         if self._wishes.as_json:
             json.dump(as_json(summary), sys.stdout, indent=1, ensure_ascii=False)
             sys.stdout.write("\n")

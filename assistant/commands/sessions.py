@@ -146,7 +146,7 @@ def _wishes(options: argparse.Namespace) -> Wishes:
 
 
 def _run_demo(options: argparse.Namespace) -> int:
-    from assistant.assembly import demo_folder, open_ears, open_measures, open_plan, open_session, open_voice, open_voices
+    from assistant.assembly import demo_folder, open_ears, open_plan, open_session, open_texts, open_voice, open_voices
     from assistant.club import Club, opening
     from assistant.devices.files import open_recording, read_samples, real_pace
     from assistant.devices.speakers import TimedSpeaker
@@ -168,7 +168,7 @@ def _run_demo(options: argparse.Namespace) -> int:
     if room:
         room.play(read_samples(path))
     frames = real_pace(recording) if options.realtime else recording
-    Club(Road(opened.ears, session, speaker), wishes, console, open_measures(), recording.length_samples).follow(frames)
+    Club(Road(opened.ears, session, speaker), wishes, console, open_texts(), recording.length_samples).follow(frames)
     if options.mix:
         # The only voices in it are synthetic: nobody has to be asked.
         Keeper(Consent.VOICES).mix(options.mix, recording, speaker.said)
@@ -177,7 +177,7 @@ def _run_demo(options: argparse.Namespace) -> int:
 
 
 def _run_analyse(options: argparse.Namespace) -> int:
-    from assistant.assembly import open_ears, open_measures, open_plan, open_session, open_voices
+    from assistant.assembly import open_ears, open_plan, open_session, open_texts, open_voices
     from assistant.club import Club, opening
     from assistant.devices.files import open_recording
     from assistant.run import Road
@@ -201,7 +201,7 @@ def _run_analyse(options: argparse.Namespace) -> int:
     console.print(f"{options.audio.name}, {session.plan.title}. Words by {opened.recogniser}.", soft_wrap=True)
     if voices is None:
         console.print("Without --voices nobody can be told apart: every turn is '?'. Name a folder with one recording a seat.")
-    Club(Road(opened.ears, session), wishes, console, open_measures(), recording.length_samples).follow(recording)
+    Club(Road(opened.ears, session), wishes, console, open_texts(), recording.length_samples).follow(recording)
     return 0
 
 
@@ -227,7 +227,7 @@ def _run_session(options: argparse.Namespace) -> int:
 
 
 def _hear_recording(options: argparse.Namespace, ears: Ears, session: Session, render: Render, console: Console) -> None:
-    from assistant.assembly import open_measures
+    from assistant.assembly import open_texts
     from assistant.club import Club
     from assistant.devices.files import open_recording, real_pace
     from assistant.devices.speakers import TimedSpeaker
@@ -236,13 +236,13 @@ def _hear_recording(options: argparse.Namespace, ears: Ears, session: Session, r
     recording = open_recording(options.recording)
     frames = real_pace(recording) if options.realtime else recording
     road = Road(ears, session, TimedSpeaker(render))
-    Club(road, _wishes(options), console, open_measures(), recording.length_samples).follow(frames)
+    Club(road, _wishes(options), console, open_texts(), recording.length_samples).follow(frames)
 
 
 def _hear_room(
     options: argparse.Namespace, ears: Ears, session: Session, render: Render, console: Console, to_learn: Voices | None
 ) -> None:
-    from assistant.assembly import open_measures
+    from assistant.assembly import open_texts
     from assistant.club import Club
     from assistant.devices.microphone import Microphone
     from assistant.devices.player import Player
@@ -254,7 +254,7 @@ def _hear_room(
     if to_learn:
         learn_voices(to_learn, session.settings, lambda: Microphone(options.mic), console)
     with Microphone(options.mic) as microphone:
-        Club(Road(ears, session, speaker), _wishes(options), console, open_measures()).follow(microphone)
+        Club(Road(ears, session, speaker), _wishes(options), console, open_texts()).follow(microphone)
 
 
 def _loudspeakers(console: Console) -> tuple[Playing | None, Playing | None]:

@@ -10,6 +10,7 @@ from assistant.events import Event, Heard, Marked, Paused, Resumed
 from assistant.terms import Mark, Seat
 
 HELP = "h"
+PUT_AWAY = "x"
 KEYS: dict[str, tuple[Mark, str]] = {
     " ": (Mark.PAUSE, "space   calm break: the cues stop, the clock goes on; space again ends it"),
     "d": (Mark.STEP_DONE, "d       this step is done"),
@@ -82,4 +83,4 @@ class Keys:
 
 def help_lines() -> tuple[str, ...]:
     """One line a key, for the screen."""
-    return (*(text for _, text in KEYS.values()), f"{HELP}       this list")
+    return (*(text for _, text in KEYS.values()), f"{PUT_AWAY}       put the last hint away", f"{HELP}       this list")

@@ -14,6 +14,7 @@ from rich.progress_bar import ProgressBar
 from rich.table import Table
 from rich.text import Text
 
+from assistant.core.hints import Hint
 from assistant.core.sentences import Line
 from assistant.core.view import TurnLine, View, see
 from assistant.events import (
@@ -93,6 +94,10 @@ class Terminal:
     def print(self, text: str | Text) -> None:
         """Print text as it is, above the bottom lines."""
         self.console.print(text, soft_wrap=True, markup=False)
+
+    def show_hint(self, hint: Hint) -> None:
+        """Show the facilitator a hint, and what it was seen from."""
+        self.print(Text(f"{clock_face(hint.sample):>6}  hint: {hint.text} ({hint.seen})", "italic"))
 
     def print_summary(self, lines: Sequence[Line]) -> None:
         """Print the summary, section by section."""

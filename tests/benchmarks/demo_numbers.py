@@ -9,7 +9,7 @@ from collections import Counter
 from collections.abc import Iterable
 from typing import Any
 
-from assistant.assembly import open_measures, open_plan, open_session
+from assistant.assembly import open_plan, open_session, open_texts
 from assistant.commands.sessions import DEMO_PLAN, DEMO_SETTINGS
 from assistant.core.session import Session
 from assistant.core.summary import Summary, summarise
@@ -68,7 +68,7 @@ def rows(summary: Summary) -> dict[str, Any]:
 
 def main() -> None:
     """Print the table."""
-    measures, story = open_measures(), true_story()
+    measures, story = open_texts().measures, true_story()
     session, events = travel()
     _, truth = true_events(story, (event for event in events if isinstance(event, Muted)))
     true, heard = (rows(summarise(each, measures, session.plan, session.lexicon)) for each in (truth, events))
