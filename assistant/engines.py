@@ -1,14 +1,22 @@
 """Which recogniser hears: the family's Vosk model where there is one, else the one that comes embedded.
 
-What lives here: that choice. What must not: a recogniser's own workings.
+What lives here: that choice, and trying out every model on this machine. What must not: a recogniser's own workings.
 """
 
-from collections.abc import Callable
-from pathlib import Path
+from __future__ import annotations
 
-from assistant.devices.models import find_vosk_model, models_folder
-from assistant.errors import ModelError
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from assistant.devices.models import find_vosk_model, models_folder, vosk_models
+from assistant.errors import ModelError, TrayTurnsError
 from assistant.listening.recognise import Recogniser
+
+if TYPE_CHECKING:
+    from assistant.listening.networks import Network
 
 EMBEDDED_LANGUAGE = "en"
 
@@ -32,6 +40,59 @@ def open_recogniser(choice: str = "auto", language: str = "en", folder: Path | N
         "moonshine": lambda: _moonshine(where, language),
     }
     return makers[choice]()
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing that a session needs or can use, and a sentence about it."""
+
+    what: str
+    works: bool
+    sentence: str
+
+
+def check_models(folder: Path | None = None) -> Iterator[Finding]:
+    """Open every model on this machine, one after the other, and say how that went."""
+    where = folder or models_folder()
+    for what, opened in _everything(where):
+        try:
+            yield Finding(what, True, opened())
+        except TrayTurnsError as error:
+            yield Finding(what, False, str(error))
+    if not vosk_models(where):
+        yield Finding("Vosk", True, f"No Vosk model lies in {where}; the embedded recogniser hears instead.")
+
+
+def _everything(folder: Path) -> Iterator[tuple[str, Callable[[], str]]]:
+    """What to open, by name; each gives a sentence when it opens."""
+    from assistant.listening.networks import SILERO, WESPEAKER
+
+    for network in (SILERO, WESPEAKER):
+        yield network.name, partial(_open_network, network)
+    yield "embedded recogniser", lambda: f"{_moonshine(folder, EMBEDDED_LANGUAGE).name} opens."
+    for path in vosk_models(folder):
+        yield path.name, partial(_open_vosk, path)
+    yield "voice of the cues", _open_voice
+
+
+def _open_network(network: Network) -> str:
+    from assistant.listening.networks import open_network
+
+    open_network(network)
+    return f"The {network.name} opens, and is the one that this program was measured with."
+
+
+def _open_vosk(path: Path) -> str:
+    from assistant.listening.vosk_recogniser import Vosk
+
+    return f"{Vosk(path).name} opens, and is used for its language before the embedded recogniser."
+
+
+def _open_voice() -> str:
+    from assistant.devices.voice import CALM_WPM, Voice
+
+    Voice()
+    return f"The voice speaks, at {CALM_WPM} words a minute unless you say otherwise."
 
 
 def _vosk(model: Path | None, folder: Path, language: str) -> Recogniser:

@@ -1,11 +1,13 @@
 """Models are found where they lie, and what is on the machine can be said."""
 
+import sys
 from pathlib import Path
 
 import pytest
 
 from assistant.devices import models
 from assistant.devices.models import embedded_model, find_vosk_model, models_folder, vosk_models
+from assistant.engines import check_models
 
 
 def put(folder: Path, *places: str) -> Path:
@@ -71,3 +73,25 @@ def test_the_embedded_model_is_found_without_loading_it() -> None:
     home = embedded_model()
     assert home is not None
     assert {path.name for path in home.iterdir()} == {"encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin"}
+
+
+def test_check_opens_everything_and_says_how_it_went(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    put(tmp_path, "vosk-model-small-en-us-0.15/am/final.mdl")  # an empty file: not a model
+    monkeypatch.setitem(sys.modules, "moonshine_voice.transcriber", None)
+    found = {finding.what: (finding.works, finding.sentence) for finding in check_models(tmp_path)}
+    assert {what: works for what, (works, _) in found.items()} == {
+        "speech detector": True,
+        "voice network": True,
+        "embedded recogniser": False,
+        "vosk-model-small-en-us-0.15": False,
+        "voice of the cues": True,
+    }
+    assert "Use Vosk instead" in found["embedded recogniser"][1]
+    assert "is damaged" in found["vosk-model-small-en-us-0.15"][1]
+
+
+def test_without_a_vosk_model_check_says_where_one_would_go(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("assistant.engines._everything", lambda folder: [])
+    [finding] = check_models(tmp_path)
+    assert (finding.what, finding.works) == ("Vosk", True)
+    assert str(tmp_path) in finding.sentence
