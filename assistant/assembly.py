@@ -9,13 +9,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from assistant.club import Texts
-from assistant.core.hints import read_hints
-from assistant.core.lexicon import read_lexicon
-from assistant.core.measures import read_measures
-from assistant.core.plan import Plan, read_plan
-from assistant.core.script import read_script
-from assistant.core.session import Session
-from assistant.core.settings import Settings
+from assistant.core.club.script import read_script
+from assistant.core.club.session import Session
+from assistant.core.club.settings import Settings
+from assistant.core.measures.definitions import read_measures
+from assistant.core.measures.hints import read_hints
+from assistant.core.plans.plan import Plan, read_plan
+from assistant.core.words.lexicon import read_lexicon
 from assistant.devices.files import read_samples
 from assistant.devices.shelf import folder, plan_text, shared_text
 from assistant.devices.speakers import Render

@@ -13,11 +13,11 @@ from pathlib import Path
 
 from rich.console import Console
 
-from assistant.core.hints import Hint, Hinter, HintTexts
-from assistant.core.keys import HELP, PUT_AWAY, Keys, Waiting, help_lines
-from assistant.core.measures import Measures
-from assistant.core.sentences import in_words
-from assistant.core.summary import as_json, summarise
+from assistant.core.club.keys import HELP, PUT_AWAY, Keys, Waiting, help_lines
+from assistant.core.measures.definitions import Measures
+from assistant.core.measures.hints import Hint, Hinter, HintTexts
+from assistant.core.measures.sentences import in_words
+from assistant.core.measures.summary import as_json, summarise
 from assistant.devices.keyboard import Keyboard
 from assistant.errors import TrayTurnsError
 from assistant.events import Event, Marked, Tick

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from rich.console import Console
 from rich.progress import track
 
-from assistant.core.settings import Settings
+from assistant.core.club.settings import Settings
 from assistant.errors import VoicesError
 from assistant.listening.voices import Voices
 from assistant.samples import FRAME_SAMPLES, Frame, to_samples
@@ -48,5 +48,6 @@ def learn_voices(voices: Voices, settings: Settings, listening: Listening, conso
 def _listen(listening: Listening, who: str, console: Console) -> NDArray[np.int16]:
     with listening() as frames:
         wanted = takewhile(lambda frame: frame.start_sample < to_samples(SECONDS), frames)
-        shown = track(wanted, f"listening to {who}", total=to_samples(SECONDS) // FRAME_SAMPLES, console=console, transient=True)
+        count = to_samples(SECONDS) // FRAME_SAMPLES
+        shown = track(wanted, f"listening to {who}", total=count, console=console, transient=True)
         return np.frombuffer(b"".join(frame.pcm for frame in shown), np.int16)

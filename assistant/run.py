@@ -9,8 +9,8 @@
 
 1. A source yields frames of 30 ms (:mod:`assistant.devices.files`, :mod:`assistant.devices.microphone`).
 2. The ears turn them into stretches of speech with a seat and words (:mod:`assistant.listening.listener`).
-3. The session says what follows (:mod:`assistant.core.session`); the desk says when there is room for a cue
-   (:mod:`assistant.core.cuedesk`).
+3. The session says what follows (:mod:`assistant.core.club.session`); the desk says when there is room for a cue
+   (:mod:`assistant.core.club.cuedesk`).
 4. Whoever travels the road gets every event, in order. Nothing here keeps one.
 
 What lives here: the order of these stops. What must not: a clock, a file, a rule of the club. The same frames give the same
@@ -21,8 +21,8 @@ from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from typing import Protocol
 
-from assistant.core.cuedesk import CueDesk
-from assistant.core.session import Session
+from assistant.core.club.cuedesk import CueDesk
+from assistant.core.club.session import Session
 from assistant.errors import OutOfTurnError
 from assistant.events import CueEnded, CueStarted, Event, Marked, Refused, Tick
 from assistant.samples import Frame, to_samples

@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from assistant.core.measures import as_markdown, read_measures
+from assistant.core.measures.definitions import as_markdown, read_measures
 
 ROOT = Path(__file__).parents[1]
 PAGE = ROOT / "docs" / "measures.md"

@@ -2,11 +2,11 @@
 
 from collections.abc import Iterable, Iterator
 
-from assistant.core.lexicon import read_lexicon
-from assistant.core.plan import read_plan
-from assistant.core.script import read_script
-from assistant.core.session import Session
-from assistant.core.settings import Settings
+from assistant.core.club.script import read_script
+from assistant.core.club.session import Session
+from assistant.core.club.settings import Settings
+from assistant.core.plans.plan import read_plan
+from assistant.core.words.lexicon import read_lexicon
 from assistant.devices.shelf import plan_text, shared_text
 from assistant.events import Event, Heard, Marked, SpeechStarted, SpeechStopped, Word
 from assistant.samples import FRAME_BYTES, FRAME_SAMPLES, Frame, to_samples

@@ -9,12 +9,12 @@ from typing import Any
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from assistant.core.measures import read_measures
-from assistant.core.record import read_record
-from assistant.core.sentences import in_words
-from assistant.core.spans import Span
-from assistant.core.summary import as_json, summarise
-from assistant.core.turns import floor_of
+from assistant.core.measures.definitions import read_measures
+from assistant.core.measures.record import read_record
+from assistant.core.measures.sentences import in_words
+from assistant.core.measures.spans import Span
+from assistant.core.measures.summary import as_json, summarise
+from assistant.core.measures.turns import floor_of
 from assistant.events import Event, Heard, Lost, Muted, RolesSet, SessionClosed, SessionOpened, StepBegan, StepDone, Understood
 from assistant.terms import Act, Closing, Prompt, Repair, Role, Seat
 from tests.told import MS, asked, heard

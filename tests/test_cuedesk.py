@@ -1,6 +1,6 @@
 """When a cue is said. In the rulers one sign is 100 ms: ``#`` somebody speaks, ``.`` nobody does."""
 
-from assistant.core.cuedesk import CueDesk
+from assistant.core.club.cuedesk import CueDesk
 from assistant.events import (
     CueAsked,
     CueDropped,

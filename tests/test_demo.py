@@ -4,7 +4,7 @@ from itertools import accumulate, repeat
 
 import pytest
 
-from assistant.core.session import Session
+from assistant.core.club.session import Session
 from assistant.devices.files import real_pace
 from assistant.events import CueStarted, Event, Muted, SessionClosed
 from assistant.run import ECHO

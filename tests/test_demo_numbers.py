@@ -4,7 +4,7 @@ from collections import Counter
 
 import pytest
 
-from assistant.core.summary import Summary, summarise
+from assistant.core.measures.summary import Summary, summarise
 from tests.benchmarks.demo import true_story
 from tests.benchmarks.demo_numbers import rows, told, true_events
 

@@ -8,12 +8,12 @@ from typing import Any
 
 import pytest
 
-from assistant.core.describing import shortest
-from assistant.core.difficulty import Demand, Difficulty, Grade, Level, difficulty_of
-from assistant.core.following import Candidate, Move, Shown, Suggestion, next_plans, shown_in
-from assistant.core.lexicon import read_lexicon
-from assistant.core.model import Piece, Plan, Step
-from assistant.core.plan import read_plan
+from assistant.core.measures.describing import shortest
+from assistant.core.plans.difficulty import Demand, Difficulty, Grade, Level, difficulty_of
+from assistant.core.plans.following import Candidate, Move, Shown, Suggestion, next_plans, shown_in
+from assistant.core.plans.model import Piece, Plan, Step
+from assistant.core.plans.plan import read_plan
+from assistant.core.words.lexicon import read_lexicon
 
 SHARED = Path(__file__).parent.parent / "shared"
 LEXICON = read_lexicon((SHARED / "lexicon" / "en.toml").read_text(encoding="utf-8"), "lexicon")

@@ -9,7 +9,7 @@ import pytest
 
 from assistant import events
 from assistant.cli import door
-from assistant.core.keys import KEYS
+from assistant.core.club.keys import KEYS
 from assistant.terms import Cue
 
 ROOT = Path(__file__).parent.parent

@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assistant.core.drafting import Draft, pieces_in, plan_text
-from assistant.core.lexicon import read_lexicon
-from assistant.core.plan import read_plan
+from assistant.core.plans.drafting import Draft, pieces_in, plan_text
+from assistant.core.plans.plan import read_plan
+from assistant.core.words.lexicon import read_lexicon
 
 LEXICON = read_lexicon((Path(__file__).parent.parent / "shared" / "lexicon" / "en.toml").read_text(encoding="utf-8"), "lexicon")
 

@@ -10,10 +10,10 @@ from pathlib import Path
 
 import pytest
 
-from assistant.core.building import Form, Lies, Place, lay
-from assistant.core.look import SHAPE_CONTRAST, contrast, mix, read_look
-from assistant.core.model import Plan
-from assistant.core.plan import read_plan
+from assistant.core.plans.building import Form, Lies, Place, lay
+from assistant.core.plans.look import SHAPE_CONTRAST, contrast, mix, read_look
+from assistant.core.plans.model import Plan
+from assistant.core.plans.plan import read_plan
 from assistant.outputs.pictures.blocks import LIGHT, PALE, Solid, build, from_the_back
 from assistant.outputs.pictures.drawing import Drawing
 from assistant.outputs.pictures.icons import ICONS, icon

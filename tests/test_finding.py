@@ -8,13 +8,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assistant.core.asking import requests_of
-from assistant.core.describing import Thing, bits, shortest
-from assistant.core.finding import Finding, Verdict, finding_of
-from assistant.core.lexicon import Lexicon, read_lexicon
-from assistant.core.plan import Plan, read_plan
-from assistant.core.record import read_record
-from assistant.core.tray import Tray
+from assistant.core.measures.asking import requests_of
+from assistant.core.measures.describing import Thing, bits, shortest
+from assistant.core.measures.finding import Finding, Verdict, finding_of
+from assistant.core.measures.record import read_record
+from assistant.core.plans.plan import Plan, read_plan
+from assistant.core.words.lexicon import Lexicon, read_lexicon
+from assistant.core.words.tray import Tray
 from assistant.terms import Act
 from tests.told import Story, asked
 

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assistant.core.hint_rules import HintKind
-from assistant.core.hints import Hint, Hinter, HintTexts, read_hints
+from assistant.core.measures.hint_rules import HintKind
+from assistant.core.measures.hints import Hint, Hinter, HintTexts, read_hints
 from assistant.errors import SharedError
 from assistant.events import Event, Paused, PhaseBegan, Resumed, Tick
 from assistant.samples import to_samples

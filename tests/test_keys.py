@@ -1,6 +1,6 @@
 """The facilitator's keys."""
 
-from assistant.core.keys import KEYS, Keys, Waiting, help_lines
+from assistant.core.club.keys import KEYS, Keys, Waiting, help_lines
 from assistant.events import Heard, Marked, Paused, Resumed
 from assistant.terms import Mark, Seat
 

@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pocketsphinx import get_model_path
 
-from assistant.core.lexicon import Label, Lexicon, read_lexicon
-from assistant.core.plan import read_plan
+from assistant.core.plans.plan import read_plan
+from assistant.core.words.lexicon import Label, Lexicon, read_lexicon
 from assistant.devices.shelf import plan_text, shared_text
 from assistant.errors import SharedError
 from assistant.terms import Act

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from assistant.core.look import SHAPE_CONTRAST, TEXT_CONTRAST, contrast, mix, read_look
+from assistant.core.plans.look import SHAPE_CONTRAST, TEXT_CONTRAST, contrast, mix, read_look
 from assistant.errors import SharedError
 
 TEXT = (Path(__file__).parent.parent / "shared" / "look.toml").read_text(encoding="utf-8")

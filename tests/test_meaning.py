@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assistant.core.meaning import understand
+from assistant.core.words.meaning import understand
 from assistant.terms import Act, Praise, Prompt, Repair, Role
 from tests.utterances import GROUPS, HALVES, ROLES, Line, Score, boat, every_way, lines, pairs, talk, understood
 

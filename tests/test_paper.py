@@ -9,11 +9,11 @@ import pytest
 from PIL import Image
 from pypdf import PdfReader
 
-from assistant.core.look import read_look
-from assistant.core.model import Plan
-from assistant.core.plan import read_plan
-from assistant.core.settings import Settings
-from assistant.core.sheets import read_sheets
+from assistant.core.club.settings import Settings
+from assistant.core.plans.look import read_look
+from assistant.core.plans.model import Plan
+from assistant.core.plans.plan import read_plan
+from assistant.core.plans.sheets import read_sheets
 from assistant.errors import SettingsError, SharedError, SourceError
 from assistant.outputs.paper.page import MARGIN_MM, POINT_MM, SMALLEST_PT, Format
 from assistant.outputs.paper.photos import LONGEST_SIDE, clean_photo

@@ -8,9 +8,9 @@ import tomli_w
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from assistant.core.building import Form, Lies, Place
-from assistant.core.model import Care, Fit
-from assistant.core.plan import Plan, read_plan
+from assistant.core.plans.building import Form, Lies, Place
+from assistant.core.plans.model import Care, Fit
+from assistant.core.plans.plan import Plan, read_plan
 from assistant.errors import PlanError
 
 LIBRARY = sorted((Path(__file__).parent.parent / "shared" / "plans").glob("*.toml"))

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from assistant.core.plan import read_plan
+from assistant.core.plans.plan import read_plan
 from assistant.errors import PlanError
 
 SAMPLES = sorted((Path(__file__).parent / "samples" / "plans").glob("*.toml"))

@@ -6,7 +6,7 @@
 
 import pytest
 
-from assistant.core.building import Form, Laid, Lies, Place, building_problems, lay
+from assistant.core.plans.building import Form, Laid, Lies, Place, building_problems, lay
 
 A_WORD_FOR = {
     "float": "floats",

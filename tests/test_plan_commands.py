@@ -12,7 +12,7 @@ from PIL import Image
 from pypdf import PdfReader
 
 from assistant.commands import paper, plans, warmups
-from assistant.core.warmups import Warmup, read_warmups
+from assistant.core.plans.warmups import Warmup, read_warmups
 from assistant.errors import KeepingError, PlanError, SettingsError, SharedError, SourceError
 from assistant.terms import Seat
 

@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from assistant.core import plan as plan_format
-from assistant.core.difficulty import Demand, Difficulty, Level
-from assistant.core.plan import read_plan
+from assistant.core.plans import plan as plan_format
+from assistant.core.plans.difficulty import Demand, Difficulty, Level
+from assistant.core.plans.plan import read_plan
 
 GUIDE = (Path(__file__).parent.parent / "docs" / "plans.md").read_text(encoding="utf-8")
 EXAMPLES = re.findall(r"```toml\n(.*?)```", GUIDE, re.DOTALL)

@@ -9,14 +9,14 @@ from pathlib import Path
 
 import pytest
 
-from assistant.core.adult import Adult, RulePointed, adult_of
-from assistant.core.asking import requests_of
-from assistant.core.lexicon import Lexicon, read_lexicon
-from assistant.core.plan import read_plan
-from assistant.core.record import read_record
-from assistant.core.repairs import Mending, Repairs, repairs_of
-from assistant.core.talk import talk_of
-from assistant.core.turns import floor_of
+from assistant.core.measures.adult import Adult, RulePointed, adult_of
+from assistant.core.measures.asking import requests_of
+from assistant.core.measures.record import read_record
+from assistant.core.measures.repairs import Mending, Repairs, repairs_of
+from assistant.core.measures.talk import talk_of
+from assistant.core.measures.turns import floor_of
+from assistant.core.plans.plan import read_plan
+from assistant.core.words.lexicon import Lexicon, read_lexicon
 from assistant.samples import to_samples
 from assistant.terms import Act, Praise, Prompt, Repair, Seat
 from tests.told import Story, asked

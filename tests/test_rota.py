@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assistant.core.rota import Roles, after_pass, describer, holder, next_round, role_of
+from assistant.core.club.rota import Roles, after_pass, describer, holder, next_round, role_of
 from assistant.terms import Role, Seat
 
 TWO = (Seat.A, Seat.B)

@@ -5,7 +5,7 @@ from itertools import pairwise
 
 import pytest
 
-from assistant.core.rounds import followers_even_after, roles_even_after, rounds_of
+from assistant.core.club.rounds import followers_even_after, roles_even_after, rounds_of
 from assistant.terms import CHILDREN, Seat
 
 A, B, C = CHILDREN

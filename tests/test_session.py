@@ -5,8 +5,8 @@ from itertools import product
 
 import pytest
 
-from assistant.core.session import PHASES, Move, Session
-from assistant.core.settings import Settings, SwapBy, SwapRule
+from assistant.core.club.session import PHASES, Move, Session
+from assistant.core.club.settings import Settings, SwapBy, SwapRule
 from assistant.errors import OutOfTurnError
 from assistant.events import (
     Corrected,

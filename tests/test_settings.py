@@ -2,10 +2,10 @@
 
 import pytest
 
-from assistant.core.plan import Plan, read_plan
-from assistant.core.rota import next_round
-from assistant.core.script import read_script
-from assistant.core.settings import Settings, SwapBy, SwapRule
+from assistant.core.club.rota import next_round
+from assistant.core.club.script import read_script
+from assistant.core.club.settings import Settings, SwapBy, SwapRule
+from assistant.core.plans.plan import Plan, read_plan
 from assistant.devices.shelf import plan_text, shared_text
 from assistant.errors import SettingsError, SharedError
 from assistant.terms import Cue, Seat

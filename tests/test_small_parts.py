@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assistant.core.building import Form
-from assistant.core.model import Piece, Plan, Step
-from assistant.core.small_parts import Caution, Small, caution, small_part
+from assistant.core.plans.building import Form
+from assistant.core.plans.model import Piece, Plan, Step
+from assistant.core.plans.small_parts import Caution, Small, caution, small_part
 
 
 def piece(mm: tuple[float, float, float] | None, form: Form = Form.BOX, key: str = "p", **more: bool) -> Piece:

@@ -6,13 +6,13 @@ from string import Formatter
 
 import pytest
 
-from assistant.core.lexical import HDD_DRAWS, MATTR_WINDOW, MTLD_FACTOR
-from assistant.core.measures import Measures, as_markdown, read_measures
-from assistant.core.sentences import _FILLED, in_words
-from assistant.core.spread import ENOUGH_FOR_INTERVAL, FEW
-from assistant.core.summary import as_json, summarise
-from assistant.core.talk import LAPSE, evenness
-from assistant.core.turns import UNIT_SILENCE
+from assistant.core.measures.definitions import Measures, as_markdown, read_measures
+from assistant.core.measures.lexical import HDD_DRAWS, MATTR_WINDOW, MTLD_FACTOR
+from assistant.core.measures.sentences import _FILLED, in_words
+from assistant.core.measures.spread import ENOUGH_FOR_INTERVAL, FEW
+from assistant.core.measures.summary import as_json, summarise
+from assistant.core.measures.talk import LAPSE, evenness
+from assistant.core.measures.turns import UNIT_SILENCE
 from assistant.errors import SharedError
 from assistant.samples import SAMPLE_RATE
 from assistant.terms import Seat

@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assistant.core.plan import Piece, Plan, read_plan
-from assistant.core.tray import Fitting, Tray, merge
+from assistant.core.plans.plan import Piece, Plan, read_plan
+from assistant.core.words.tray import Fitting, Tray, merge
 from assistant.devices.shelf import plan_text
 from assistant.errors import OutOfTurnError
 from tests.utterances import boat, pairs

@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 from pyannote.core import Annotation, Segment
 from pympi.Elan import Eaf
 
-from assistant.core.record import read_record
-from assistant.core.spans import Span
-from assistant.core.turns import Between, Speech, floor_of, intervals, longest_silence, transfers
+from assistant.core.measures.record import read_record
+from assistant.core.measures.spans import Span
+from assistant.core.measures.turns import Between, Speech, floor_of, intervals, longest_silence, transfers
 from assistant.terms import Seat
 from tests.told import MS, TENTH, ms, session, speech
 

@@ -7,11 +7,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assistant.core.lexical import hdd, mattr, mtld, ttr
-from assistant.core.measures import Counting, Measures, read_measures
-from assistant.core.record import read_record
-from assistant.core.turns import floor_of
-from assistant.core.vocabulary import Known, Vocabulary, counted, vocabulary_of
+from assistant.core.measures.definitions import Counting, Measures, read_measures
+from assistant.core.measures.lexical import hdd, mattr, mtld, ttr
+from assistant.core.measures.record import read_record
+from assistant.core.measures.turns import floor_of
+from assistant.core.measures.vocabulary import Known, Vocabulary, counted, vocabulary_of
 from assistant.terms import Role, Seat
 from tests.told import Story
 

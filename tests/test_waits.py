@@ -6,11 +6,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import bootstrap  # type: ignore[import-untyped]
 
-from assistant.core.asking import requests_of
-from assistant.core.record import read_record
-from assistant.core.spread import Spread
-from assistant.core.turns import floor_of
-from assistant.core.waits import Waits, waits_of
+from assistant.core.measures.asking import requests_of
+from assistant.core.measures.record import read_record
+from assistant.core.measures.spread import Spread
+from assistant.core.measures.turns import floor_of
+from assistant.core.measures.waits import Waits, waits_of
 from assistant.events import Lost, Muted
 from assistant.samples import to_samples
 from assistant.terms import Prompt, Seat

@@ -7,8 +7,8 @@ what from when to when, and what the session took it for.
 from collections.abc import Iterable
 from itertools import groupby
 
-from assistant.core.spans import Span
-from assistant.core.turns import Speech
+from assistant.core.measures.spans import Span
+from assistant.core.measures.turns import Speech
 from assistant.events import (
     Event,
     Heard,

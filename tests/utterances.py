@@ -8,9 +8,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from assistant.core.lexicon import Lexicon, Pair, read_lexicon
-from assistant.core.meaning import Meaning, understand
-from assistant.core.plan import read_plan
+from assistant.core.plans.plan import read_plan
+from assistant.core.words.lexicon import Lexicon, Pair, read_lexicon
+from assistant.core.words.meaning import Meaning, understand
 from assistant.devices.shelf import plan_text, shared_text
 from assistant.terms import Act, Role
 

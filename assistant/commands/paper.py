@@ -11,12 +11,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from assistant.commands.sessions import LONGEST_MIN, names_from
-from assistant.core.settings import Settings
+from assistant.core.club.settings import Settings
 from assistant.errors import SettingsError, SourceError
 from assistant.terms import Seat
 
 if TYPE_CHECKING:
-    from assistant.core.model import Plan
+    from assistant.core.plans.model import Plan
     from assistant.outputs.paper.printing import Sheet
 
 LARGEST_PHOTO = 50_000_000  # bytes
@@ -135,7 +135,7 @@ def _run_calendar(options: argparse.Namespace) -> int:
 
 def _run_rota(options: argparse.Namespace) -> int:
     from assistant.commands.reading import texts
-    from assistant.core.rounds import rounds_of
+    from assistant.core.club.rounds import rounds_of
     from assistant.outputs.paper.sheets import rota_sentences
 
     settings = Settings(children=options.children, names=names_from(options.names))

@@ -17,10 +17,10 @@ from typing import TYPE_CHECKING, Any
 from assistant.errors import PlanError, SettingsError, SourceError
 
 if TYPE_CHECKING:
-    from assistant.core.drafting import Draft
-    from assistant.core.following import Candidate, Shown
-    from assistant.core.lexicon import Lexicon
-    from assistant.core.model import Plan
+    from assistant.core.plans.drafting import Draft
+    from assistant.core.plans.following import Candidate, Shown
+    from assistant.core.plans.model import Plan
+    from assistant.core.words.lexicon import Lexicon
 
 PHOTO_ENDINGS = (".jpg", ".jpeg", ".png", ".webp")
 
@@ -134,8 +134,8 @@ def _run_draw(options: argparse.Namespace) -> int:
 
 def _run_new(options: argparse.Namespace) -> int:
     from assistant.commands.reading import lexicon
-    from assistant.core.drafting import plan_text
-    from assistant.core.plan import read_plan
+    from assistant.core.plans.drafting import plan_text
+    from assistant.core.plans.plan import read_plan
     from assistant.outputs.sheetfiles import write_sheet
 
     photos = _photos_in(options.folder)
@@ -153,7 +153,7 @@ def _run_new(options: argparse.Namespace) -> int:
 
 def _run_next(options: argparse.Namespace) -> int:
     from assistant.commands.reading import grades
-    from assistant.core.following import next_plans
+    from assistant.core.plans.following import next_plans
 
     words = grades()
     sessions = [_shown(path) for path in options.sessions]
@@ -171,7 +171,7 @@ def _run_next(options: argparse.Namespace) -> int:
 
 def _asked(photos: Sequence[Path], lexicon: Lexicon) -> list[Draft]:
     """What the family says about each photo; a photo in which nothing is new becomes no step."""
-    from assistant.core.drafting import Draft, pieces_in
+    from assistant.core.plans.drafting import Draft, pieces_in
 
     drafts: list[Draft] = []
     component = "model"
@@ -219,7 +219,7 @@ def _missing_photos(plan: Plan, folder: Path) -> list[str]:
 
 
 def _shown(path: Path) -> Shown:
-    from assistant.core.following import shown_in
+    from assistant.core.plans.following import shown_in
 
     try:
         return shown_in([json.loads(line) for line in path.read_text(encoding="utf-8").splitlines() if line.strip()])
@@ -249,7 +249,7 @@ def _open(name: str) -> Plan:
 
 def _library() -> list[Candidate]:
     from assistant.commands.reading import difficulties
-    from assistant.core.following import Candidate
+    from assistant.core.plans.following import Candidate
     from assistant.devices.shelf import plan_names
 
     plans = {name: _open(name) for name in plan_names()}

@@ -7,11 +7,11 @@ import tomllib
 from collections.abc import Iterable
 from typing import Any
 
-from assistant.core.difficulty import Difficulty, difficulty_of
-from assistant.core.lexicon import Lexicon, read_lexicon
-from assistant.core.look import Look, read_look
-from assistant.core.model import Plan
-from assistant.core.sheets import SheetTexts, read_sheets
+from assistant.core.plans.difficulty import Difficulty, difficulty_of
+from assistant.core.plans.look import Look, read_look
+from assistant.core.plans.model import Plan
+from assistant.core.plans.sheets import SheetTexts, read_sheets
+from assistant.core.words.lexicon import Lexicon, read_lexicon
 from assistant.devices.shelf import shared_text
 
 LANGUAGE = "en"

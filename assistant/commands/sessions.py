@@ -10,7 +10,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from assistant.core.settings import Settings, SwapRule
+from assistant.core.club.settings import Settings, SwapRule
 from assistant.errors import DeviceError, SettingsError
 from assistant.terms import CHILDREN, Seat
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from assistant.club import Wishes
-    from assistant.core.session import Session
+    from assistant.core.club.session import Session
     from assistant.devices.speakers import Playing, Render
     from assistant.listening.voices import Voices
     from assistant.run import Ears

@@ -16,7 +16,7 @@ from assistant.errors import DeviceError, SettingsError
 from assistant.terms import CHILDREN, Seat
 
 if TYPE_CHECKING:
-    from assistant.core.warmups import Warmup
+    from assistant.core.plans.warmups import Warmup
 
 LANGUAGE = "en"
 
@@ -33,7 +33,7 @@ def add_parsers(commands: Any) -> None:
 
 
 def _run_warm_up(options: argparse.Namespace) -> int:
-    from assistant.core.warmups import read_warmups
+    from assistant.core.plans.warmups import read_warmups
     from assistant.devices.shelf import shared_text
 
     warmups = read_warmups(shared_text(f"warmups/{LANGUAGE}.toml"))

@@ -31,6 +31,11 @@ class Framer:
         self._rest = b""
         self._at = start_sample
 
+    @property
+    def end_sample(self) -> int:
+        """The first sample after the frames that were given out."""
+        return self._at
+
     def push(self, block: NDArray[np.float32]) -> list[Frame]:
         """The frames that are full now. ``block`` is float32 of shape (samples, channels), -1 .. 1."""
         mono = np.nan_to_num(block.mean(axis=1, dtype=np.float32))

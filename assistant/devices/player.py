@@ -12,7 +12,7 @@ import numpy as np
 import soxr
 from numpy.typing import NDArray
 
-from assistant.devices.portaudio import Kind, choose, in_words, load
+from assistant.devices.portaudio import Kind, choose, in_words, load, streams
 from assistant.samples import SAMPLE_RATE, to_seconds
 
 GRACE_S = 5.0  # not finished this long after the sound should be over: the device has gone. PulseAudio was seen 2 s late
@@ -39,6 +39,7 @@ class Player:
         self._lock = Lock()
         self._stream: Any = None
         self._over_at_s = 0.0
+        streams.add(self)
 
     def play(self, sound: NDArray[np.int16]) -> None:
         """Begin to play int16 mono at 16 kHz, and return at once. What was still playing stops.

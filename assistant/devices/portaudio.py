@@ -8,7 +8,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Any
+from typing import Any, Protocol
+from weakref import WeakSet
 
 from assistant.errors import DeviceError
 from assistant.samples import SAMPLE_RATE
@@ -34,6 +35,26 @@ class Device:
     name: str
     rate: int
     channels: int
+
+
+class Stoppable(Protocol):
+    """Something that holds a stream and can let go of it."""
+
+    def stop(self) -> None:
+        """Close the stream."""
+        ...
+
+
+streams: WeakSet[Stoppable] = WeakSet()
+"""Whoever holds a stream of its own; a refresh asks each to let go, because it leaves no stream alive."""
+
+
+def refresh(sound: Any) -> None:
+    """Look again at what is plugged in: PortAudio does so only when it begins."""
+    for holder in streams:
+        holder.stop()
+    sound._terminate()  # the only way that sounddevice has
+    sound._initialize()
 
 
 def load() -> Any:

@@ -14,9 +14,9 @@ from rich.progress_bar import ProgressBar
 from rich.table import Table
 from rich.text import Text
 
-from assistant.core.hints import Hint
-from assistant.core.sentences import Line
-from assistant.core.view import TurnLine, View, see
+from assistant.core.club.view import TurnLine, View, see
+from assistant.core.measures.hints import Hint
+from assistant.core.measures.sentences import Line
 from assistant.events import (
     Corrected,
     CueDropped,

@@ -13,9 +13,9 @@ from typing import Any
 
 from assistant.assembly import demo_folder, open_ears, open_plan, open_session, open_voice, open_voices
 from assistant.commands.sessions import DEMO_PLAN, DEMO_SETTINGS
-from assistant.core.meaning import understand
-from assistant.core.session import Session
-from assistant.core.summary import Summary, summarise
+from assistant.core.club.session import Session
+from assistant.core.measures.summary import Summary, summarise
+from assistant.core.words.meaning import understand
 from assistant.devices.files import Recording, open_recording
 from assistant.devices.speakers import TimedSpeaker
 from assistant.events import CueStarted, Event, Heard, StepDone, StepUndone

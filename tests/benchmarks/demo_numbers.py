@@ -11,8 +11,8 @@ from typing import Any
 
 from assistant.assembly import open_plan, open_session, open_texts
 from assistant.commands.sessions import DEMO_PLAN, DEMO_SETTINGS
-from assistant.core.session import Session
-from assistant.core.summary import Summary, summarise
+from assistant.core.club.session import Session
+from assistant.core.measures.summary import Summary, summarise
 from assistant.events import Event, Heard, Muted, Tick, Word
 from assistant.samples import to_samples, to_seconds
 from assistant.terms import Act, Closing, Repair, Seat

@@ -13,8 +13,8 @@ import numpy as np
 
 from assistant.assembly import demo_folder, open_ears, open_plan, open_session, open_voice, open_voices
 from assistant.commands.sessions import DEMO_PLAN, DEMO_SETTINGS
-from assistant.core.plan import Plan
-from assistant.core.settings import SwapRule
+from assistant.core.club.settings import SwapRule
+from assistant.core.plans.plan import Plan
 from assistant.devices.files import real_pace
 from assistant.devices.speakers import TimedSpeaker
 from assistant.events import CueStarted

@@ -8,11 +8,11 @@ from pathlib import Path
 from time import process_time
 from timeit import repeat
 
-from assistant.core.lexicon import Lexicon, read_lexicon
-from assistant.core.measures import Measures, read_measures
-from assistant.core.plan import Plan, read_plan
-from assistant.core.sentences import in_words
-from assistant.core.summary import as_json, summarise
+from assistant.core.measures.definitions import Measures, read_measures
+from assistant.core.measures.sentences import in_words
+from assistant.core.measures.summary import as_json, summarise
+from assistant.core.plans.plan import Plan, read_plan
+from assistant.core.words.lexicon import Lexicon, read_lexicon
 from assistant.events import Event, Lost, Muted
 from assistant.samples import to_samples
 from assistant.terms import Praise, Prompt, Repair

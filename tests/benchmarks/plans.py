@@ -8,11 +8,11 @@ import tomllib
 from pathlib import Path
 from time import process_time
 
-from assistant.core.look import read_look
-from assistant.core.model import Plan
-from assistant.core.plan import read_plan
-from assistant.core.settings import Settings
-from assistant.core.sheets import read_sheets
+from assistant.core.club.settings import Settings
+from assistant.core.plans.look import read_look
+from assistant.core.plans.model import Plan
+from assistant.core.plans.plan import read_plan
+from assistant.core.plans.sheets import read_sheets
 from assistant.outputs.paper.page import Format
 from assistant.outputs.paper.printing import Sheet, printed
 from assistant.outputs.paper.sheets import Order

@@ -16,8 +16,8 @@ import fontpkg_atkinson_hyperlegible as hyperlegible  # letters made to be told 
 from fpdf import FPDF
 from fpdf.enums import RenderStyle
 
-from assistant.core.look import Look
-from assistant.core.plane import Spot
+from assistant.core.plans.look import Look
+from assistant.core.plans.plane import Spot
 from assistant.errors import SettingsError
 from assistant.outputs.pictures.shapes import Ellipse, Picture, Polygon, Shape, Text, fitted, rectangle
 

@@ -6,8 +6,8 @@ What lives here: the list of sheets. What must not: what stands on them.
 from collections.abc import Collection
 from enum import StrEnum
 
-from assistant.core.look import Look
-from assistant.core.sheets import SheetTexts
+from assistant.core.plans.look import Look
+from assistant.core.plans.sheets import SheetTexts
 from assistant.outputs.paper.page import Format, Page
 from assistant.outputs.paper.sheets import (
     Order,

@@ -8,12 +8,12 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from assistant.core.model import Activity, Plan, Step
-from assistant.core.rota import Roles
-from assistant.core.rounds import followers_even_after, roles_even_after, rounds_of
-from assistant.core.settings import Settings
-from assistant.core.sheets import RoleCard, SheetTexts
-from assistant.core.small_parts import Caution, caution
+from assistant.core.club.rota import Roles
+from assistant.core.club.rounds import followers_even_after, roles_even_after, rounds_of
+from assistant.core.club.settings import Settings
+from assistant.core.plans.model import Activity, Plan, Step
+from assistant.core.plans.sheets import RoleCard, SheetTexts
+from assistant.core.plans.small_parts import Caution, caution
 from assistant.outputs.paper.page import BODY_PT, LARGE_PT, LEADING, MARGIN_MM, POINT_MM, SMALLEST_PT, TITLE_PT, Page
 from assistant.outputs.pictures.drawing import Drawing
 from assistant.outputs.pictures.icons import icon

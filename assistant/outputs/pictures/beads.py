@@ -9,9 +9,9 @@ What lives here: the string in rows, and beads of our own shapes, new ones stand
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from assistant.core.building import Form
-from assistant.core.look import Look, mix
-from assistant.core.plane import Spot
+from assistant.core.plans.building import Form
+from assistant.core.plans.look import Look, mix
+from assistant.core.plans.plane import Spot
 from assistant.outputs.pictures.shapes import Ellipse, Polygon, Shape, Text, arc, rectangle, text_width
 
 PALE = 0.72

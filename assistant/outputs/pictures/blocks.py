@@ -16,9 +16,9 @@ from functools import cached_property
 from itertools import combinations, pairwise
 from math import cos, hypot, pi, sin
 
-from assistant.core.building import Box, Form, Laid, Lies
-from assistant.core.look import Look, mix
-from assistant.core.plane import Spot, apart, hull, inside
+from assistant.core.plans.building import Box, Form, Laid, Lies
+from assistant.core.plans.look import Look, mix
+from assistant.core.plans.plane import Spot, apart, hull, inside
 from assistant.outputs.pictures.shapes import Ellipse, Polygon, Shape, Text, arc, rectangle, text_width
 
 Vertex = tuple[float, float, float]

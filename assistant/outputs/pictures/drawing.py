@@ -10,10 +10,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
-from assistant.core.building import Form, Lies, Place, lay
-from assistant.core.look import Look
-from assistant.core.model import Activity, Piece, Plan, Step, cells
-from assistant.core.plane import Spot
+from assistant.core.plans.building import Form, Lies, Place, lay
+from assistant.core.plans.look import Look
+from assistant.core.plans.model import Activity, Piece, Plan, Step, cells
+from assistant.core.plans.plane import Spot
 from assistant.outputs.pictures.beads import Bead, bead_shapes, string
 from assistant.outputs.pictures.blocks import TAG_SIZE, Solid, alone, build, extent, from_the_back
 from assistant.outputs.pictures.icons import icon

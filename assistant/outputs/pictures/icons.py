@@ -6,8 +6,8 @@ not: letters; anything that looks like a known sign or brand.
 
 from collections.abc import Callable
 
-from assistant.core.look import Look
-from assistant.core.plane import Spot
+from assistant.core.plans.look import Look
+from assistant.core.plans.plane import Spot
 from assistant.outputs.pictures.shapes import Ellipse, Polygon, Shape, arc, rectangle
 
 LINE = 4.0

@@ -7,9 +7,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import ceil
 
-from assistant.core.look import Look
-from assistant.core.model import Care, Piece
-from assistant.core.plane import Spot
+from assistant.core.plans.look import Look
+from assistant.core.plans.model import Care, Piece
+from assistant.core.plans.plane import Spot
 from assistant.outputs.pictures.icons import ICONS, icon
 from assistant.outputs.pictures.shapes import Polygon, Shape, Text, moved, rectangle, wrapped
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from html import escape
 from math import cos, pi, sin
 
-from assistant.core.plane import Spot
+from assistant.core.plans.plane import Spot
 
 LETTER_WIDTH = 0.56  # of the letter height: the mean of a sans serif, on the wide side, for fitting text without measuring it
 

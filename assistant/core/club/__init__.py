@@ -1,0 +1,1 @@
+"""A session: its settings, roles, clock and cues, the keys that steer it, and how it stands."""

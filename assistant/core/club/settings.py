@@ -1,0 +1,101 @@
+"""What is decided before a session starts, and cannot be changed after.
+
+What lives here: the choices and whether they go together. What must not: how they were asked for.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from assistant.core.plans.plan import Plan
+from assistant.errors import SettingsError
+from assistant.samples import to_samples
+from assistant.terms import CHILDREN, Seat
+
+
+class SwapBy(StrEnum):
+    """What makes the roles swap."""
+
+    STEPS = "steps"
+    MINUTES = "minutes"
+    COMPONENT = "component"
+
+
+@dataclass(frozen=True, slots=True)
+class SwapRule:
+    """Swap every so many steps, every so many minutes (at the end of the step then going on), or after each component."""
+
+    by: SwapBy = SwapBy.STEPS
+    every: int = 3
+
+    @classmethod
+    def from_text(cls, text: str) -> "SwapRule":
+        """The rule that ``"3"``, ``"10min"`` or ``"component"`` stands for.
+
+        Raises:
+            SettingsError: it is none of the three.
+        """
+        said = text.strip().lower().replace(" ", "")
+        if said == "component":
+            return cls(SwapBy.COMPONENT, 1)
+        number = said.removesuffix("min").removesuffix("steps")
+        if not number.isdecimal() or int(number) == 0:
+            raise SettingsError(f"--swap {text!r} is no swap rule. Write a number of steps (3), minutes (10min), or component.")
+        return cls(SwapBy.MINUTES if said.endswith("min") else SwapBy.STEPS, int(number))
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """The children, the swaps and the times. Set-up and clear-away lie inside ``length_s``, which nothing extends."""
+
+    children: int = 3
+    swap: SwapRule = SwapRule()
+    length_s: float = 45 * 60
+    set_up_s: float = 5 * 60
+    clear_away_s: float = 5 * 60
+    notice_min: int = 5  # "five minutes left"
+    names: Mapping[Seat, str] = field(default_factory=dict)
+    """Names for the cues to say. They live in memory only; a seat without one is called by its letter."""
+
+    @property
+    def seats(self) -> tuple[Seat, ...]:
+        """The children's seats, in their order."""
+        return CHILDREN[: self.children]
+
+    @property
+    def length_samples(self) -> int:
+        """Where the session ends."""
+        return to_samples(self.length_s)
+
+    @property
+    def set_up_samples(self) -> int:
+        """Where set-up ends at the latest."""
+        return to_samples(self.set_up_s)
+
+    @property
+    def clear_away_sample(self) -> int:
+        """Where clear-away begins."""
+        return to_samples(self.length_s - self.clear_away_s)
+
+    def name(self, seat: Seat) -> str:
+        """What a cue calls this seat."""
+        return self.names.get(seat, seat.value)
+
+    def check(self, plan: Plan) -> None:
+        """See whether these settings go together, and with this plan.
+
+        Raises:
+            SettingsError: with one sentence for the first thing that does not.
+        """
+        if self.children not in (2, 3):
+            raise SettingsError(f"A club has two or three children, not {self.children}. Choose --children 2 or 3.")
+        if self.children not in plan.children:
+            fits = " or ".join(str(number) for number in plan.children)
+            raise SettingsError(f"The plan {plan.title!r} is for {fits} children, not {self.children}. Choose another plan.")
+        if min(self.set_up_s, self.clear_away_s) < 0:
+            raise SettingsError("Set-up and clear-away cannot be shorter than nothing. Choose 0 minutes or more.")
+        if self.set_up_s + self.clear_away_s >= self.length_s:
+            raise SettingsError("Set-up and clear-away fill the whole session. Make it longer, or make them shorter.")
+        strangers = self.names.keys() - set(self.seats)
+        if strangers:
+            raise SettingsError(f"There is no child at seat {min(strangers)}. Names are for {', '.join(self.seats)}.")

@@ -1,0 +1,131 @@
+"""Repairs: how what was not clear was made clear.
+
+What lives here: who began, who mended, how long it took, and whether it held. What must not: whether there were too many:
+asking is the skill being practised.
+
+The three ways to begin (Dingemanse et al. 2015, PLoS ONE 10:e0136100) are told apart by the words: see ``terms.Repair``.
+Whoever said what was not clear mends it by speaking next; so does anybody else who says what piece it is.
+"""
+
+from bisect import bisect_right
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import islice
+from typing import ClassVar
+
+from assistant.core.measures.asking import Asked, names_piece
+from assistant.core.measures.record import Record, Utterance
+from assistant.core.measures.spread import Spread
+from assistant.core.words.lexicon import Lexicon
+from assistant.samples import SAMPLE_RATE, to_samples
+from assistant.terms import Repair, Seat
+
+MENDED_WITHIN = to_samples(60.0)
+"""What is said later than this does not mend. Chosen: far longer than any repair should take, short enough that the next
+thing said about something else is not taken for it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mending:
+    """One repair. ``request`` is the number of the request it is about, None when none had been made.
+
+    ``lasted_samples`` runs from the start of the words that began it to the end of the words that mended it, None when
+    nothing did. ``solved``: it was mended in words, or the step was built, and no other repair of the same request followed.
+    """
+
+    kind: Repair
+    start_sample: int
+    request: int | None
+    began: Seat
+    mended: Seat | None
+    lasted_samples: int | None
+    solved: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Repairs:
+    """The repairs of a session, and the length of it that was heard."""
+
+    repairs: tuple[Mending, ...]
+    heard_samples: int
+
+    derived: ClassVar[tuple[str, ...]] = ("kinds", "solved", "lasted", "per_hour")
+
+    @property
+    def kinds(self) -> dict[Repair, int]:
+        """How many began in each way."""
+        counts = Counter(repair.kind for repair in self.repairs)
+        return {kind: counts[kind] for kind in Repair}
+
+    @property
+    def solved(self) -> int:
+        """How many were mended and held."""
+        return sum(repair.solved for repair in self.repairs)
+
+    @property
+    def lasted(self) -> Spread:
+        """How long the mended ones took."""
+        return Spread.of(repair.lasted_samples for repair in self.repairs if repair.lasted_samples is not None)
+
+    @property
+    def per_hour(self) -> float | None:
+        """Repairs an hour of the session that was heard; None when nothing was."""
+        return len(self.repairs) * 3600 * SAMPLE_RATE / self.heard_samples if self.heard_samples else None
+
+
+def repairs_of(record: Record, requests: Sequence[Asked], heard_samples: int, lexicon: Lexicon | None = None) -> Repairs:
+    """Every repair of a session.
+
+    Args:
+        heard_samples: how much of the session was heard; the rate rests on it.
+        lexicon: without it, words of somebody who does not ask for pieces mend nothing.
+    """
+    starts = [asked.start_sample for asked in requests]
+    begun = [(at, one) for at, one in enumerate(record.utterances) if one.meaning and one.meaning.repair]
+    about = [_about(one, requests, starts) for _, one in begun]
+    done = {step.number for step in record.steps}
+    mendings = []
+    for place, ((at, beginning), asked) in enumerate(zip(begun, about, strict=True)):
+        assert beginning.meaning and beginning.meaning.repair
+        mend = _mend(record.utterances, at, asked, lexicon)
+        held = asked is None or not any(later is asked for later in about[place + 1 : place + 2])
+        mendings.append(
+            Mending(
+                kind=beginning.meaning.repair,
+                start_sample=beginning.span.start_sample,
+                request=asked.number if asked else None,
+                began=beginning.seat,
+                mended=mend.seat if mend else None,
+                lasted_samples=mend.span.end_sample - beginning.span.start_sample if mend else None,
+                solved=held and (mend is not None or (asked is not None and asked.step in done)),
+            )
+        )
+    return Repairs(tuple(mendings), heard_samples)
+
+
+def _about(beginning: Utterance, requests: Sequence[Asked], starts: Sequence[int]) -> Asked | None:
+    """The request that a repair is about: the last one begun before it, in the same step."""
+    at = bisect_right(starts, beginning.span.start_sample)
+    asked = requests[at - 1] if at else None
+    return asked if asked and asked.step == beginning.step else None
+
+
+def _mend(utterances: Sequence[Utterance], at: int, asked: Asked | None, lexicon: Lexicon | None) -> Utterance | None:
+    """The utterance that mends the repair begun by the one at ``at``."""
+    beginning = utterances[at]
+    source = asked.seat if asked else _last_other(utterances, at)
+    for later in islice(utterances, at + 1, None):
+        if later.span.start_sample > beginning.span.start_sample + MENDED_WITHIN or later.step != beginning.step:
+            return None
+        if later.seat is beginning.seat or not later.meaning or later.meaning.repair or later.meaning.prompt:
+            continue
+        if later.seat is source or names_piece(later, lexicon):
+            return later
+    return None
+
+
+def _last_other(utterances: Sequence[Utterance], at: int) -> Seat | None:
+    """Who spoke last before this utterance, other than its own speaker."""
+    seat = utterances[at].seat
+    return next((one.seat for one in reversed(utterances[max(0, at - 10) : at]) if one.seat is not seat), None)

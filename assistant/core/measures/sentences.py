@@ -1,0 +1,345 @@
+"""A summary in sentences that a parent understands.
+
+What lives here: filling in the sentences of ``shared/measures.toml``. What must not: a sentence, a number of its own, a name
+that was not handed in.
+"""
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+
+from assistant.core.measures.definitions import Measure, Measures
+from assistant.core.measures.finding import Verdict
+from assistant.core.measures.spread import FEW, Spread
+from assistant.core.measures.summary import Summary
+from assistant.core.measures.talk import Share
+from assistant.core.measures.vocabulary import Sample
+from assistant.samples import clock_face, to_seconds
+from assistant.terms import Seat
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One sentence of a summary, the key of the measure that it tells, and the title of the section it stands in."""
+
+    measure: str
+    section: str
+    text: str
+
+
+def in_words(summary: Summary, measures: Measures, names: Mapping[Seat, str] | None = None) -> tuple[Line, ...]:
+    """The summary in sentences, in the order of the definitions; what there was none of is left out.
+
+    Args:
+        measures: the definitions, with the sentences.
+        names: what to call the seats; a seat without a name is called by its letter.
+    """
+    speaker = _Speaker(measures.words, names or {})
+    told = ((one, _sentence(one, summary, speaker)) for one in measures.by_key.values())
+    return tuple(Line(one.key, measures.sections[one.section], text) for one, text in told if text)
+
+
+def _sentence(measure: Measure, summary: Summary, speaker: "_Speaker") -> str:
+    filled = _FILLED[measure.key](summary, speaker)
+    return measure.nothing if filled is None else measure.say.format_map(filled)
+
+
+class _Speaker:
+    """Says numbers and seats."""
+
+    def __init__(self, words: Mapping[str, str], names: Mapping[Seat, str]) -> None:
+        self.words = words
+        self.names = {Seat.FACILITATOR: words["adult"], Seat.UNSURE: words["unsure"], **names}
+
+    def seat(self, seat: Seat) -> str:
+        return self.names.get(seat, seat.value)
+
+    def seconds(self, samples: float) -> str:
+        return self.words["seconds"].format(seconds=f"{to_seconds(round(samples)):.1f}")
+
+    def spread(self, spread: Spread) -> str:
+        middle, quartiles = spread.median_samples, spread.quartiles_samples
+        if middle is None or quartiles is None:
+            return self.few(spread.count)
+        lower, upper = map(self.seconds, quartiles)
+        return self.words["spread"].format(median=self.seconds(middle), lower=lower, upper=upper, count=spread.count)
+
+    def few(self, count: int) -> str:
+        return self.words["too_few"].format(count=count)
+
+    def each(self, pairs: Iterable[tuple[str, object]]) -> str:
+        return ", ".join(f"{name} {value}" for name, value in pairs) or self.words["none"]
+
+    def shares(self, summary: Summary, say: Callable[[Share], object]) -> str:
+        return self.each((self.seat(one.share.seat), say(one.share)) for one in summary.talk.seats)
+
+
+Filled = Mapping[str, object] | None
+"""What a sentence is filled with; None when there is nothing to count."""
+
+
+def _time(summary: Summary, speaker: _Speaker) -> Filled:
+    time = summary.talk.time
+    return {
+        "length": clock_face(time.whole_samples),
+        "speech": clock_face(time.speech_samples),
+        "muted": speaker.seconds(time.muted_samples),
+        "lost": speaker.seconds(time.lost_samples),
+    }
+
+
+def _turns(summary: Summary, speaker: _Speaker) -> Filled:
+    return {"each": speaker.shares(summary, lambda share: share.turns)} if _talked(summary) else None
+
+
+def _talk(summary: Summary, speaker: _Speaker) -> Filled:
+    return {"each": speaker.shares(summary, lambda share: speaker.seconds(share.talk_samples))} if _talked(summary) else None
+
+
+def _talked(summary: Summary) -> bool:
+    return any(one.share.turns for one in summary.talk.seats)
+
+
+def _roles(summary: Summary, speaker: _Speaker) -> Filled:
+    roles = [(f"{speaker.seat(share.seat)} {share.role}", share.turns) for share in summary.talk.by_role]
+    return {"each": speaker.each(roles)} if roles else None
+
+
+def _margin(summary: Summary, speaker: _Speaker) -> Filled:
+    margins = [(speaker.seat(one.share.seat), f"{one.margin:.2f}") for one in summary.talk.seats if one.margin]
+    return {"each": speaker.each(margins), "corrections": summary.building.corrections} if margins else None
+
+
+def _evenness(summary: Summary, speaker: _Speaker) -> Filled:
+    turns, talk = summary.talk.turn_evenness, summary.talk.talk_evenness
+    return None if turns is None or talk is None else {"turns": f"{turns:.2f}", "talk": f"{talk:.2f}"}
+
+
+def _overlaps(summary: Summary, speaker: _Speaker) -> Filled:
+    between, within = summary.talk.overlaps_between, summary.talk.overlaps_within
+    seconds = speaker.seconds(sum(between.values_samples) + sum(within.values_samples))
+    return {"between": between.count, "within": within.count, "seconds": seconds} if between.count + within.count else None
+
+
+def _silence(summary: Summary, speaker: _Speaker) -> Filled:
+    silences = [(speaker.seat(one.share.seat), clock_face(one.longest_silence_samples)) for one in summary.talk.seats]
+    return {"each": speaker.each(silences)} if _talked(summary) else None
+
+
+def _lapses(summary: Summary, speaker: _Speaker) -> Filled:
+    lapses = summary.talk.lapses.values_samples
+    return {"count": len(lapses), "longest": clock_face(max(lapses))} if lapses else None
+
+
+def _unsure(summary: Summary, speaker: _Speaker) -> Filled:
+    share = summary.talk.unsure_share
+    return {"share": f"{share:.0%}", "units": summary.talk.unsure.turns} if share is not None else None
+
+
+def _requests(summary: Summary, speaker: _Speaker) -> Filled:
+    requests = summary.finding.requests
+    each = speaker.each((speaker.seat(seat), sum(one.seat is seat for one in requests)) for seat in summary.children)
+    return {"count": len(requests), "each": each} if requests else None
+
+
+def _open(summary: Summary, speaker: _Speaker) -> Filled:
+    finding = summary.finding
+    if not finding.requests:
+        return None
+    return {"open": len(finding.opened), "count": len(finding.requests), "cleared": finding.cleared}
+
+
+def _verdicts(summary: Summary, speaker: _Speaker) -> Filled:
+    finding = summary.finding
+    return {verdict.name.lower(): count for verdict, count in finding.verdicts.items()} if finding.requests else None
+
+
+def _bits(summary: Summary, speaker: _Speaker) -> Filled:
+    bits = [one.bits for one in summary.finding.requests if one.bits is not None]
+    return {"mean": f"{sum(bits) / len(bits):.1f}", "count": len(bits)} if len(bits) >= FEW else None
+
+
+def _attributes(summary: Summary, speaker: _Speaker) -> Filled:
+    finding = summary.finding
+    where = sum(one.says_where for one in finding.requests)
+    return {"each": speaker.each(finding.kinds.items()), "where": where} if finding.requests else None
+
+
+def _landmarks(summary: Summary, speaker: _Speaker) -> Filled:
+    where = [one for one in summary.finding.requests if one.says_where]
+    kinds = [one.landmark_kinds for one in where if one.landmark_kinds is not None]
+    clear, nothing = kinds.count(1), kinds.count(0)
+    counts = {"clear": clear, "open": len(kinds) - clear - nothing, "nothing": nothing}
+    return {"where": len(where), "named": len(kinds), **counts} if where else None
+
+
+def _more(summary: Summary, speaker: _Speaker) -> Filled:
+    more = summary.finding.more_than_needed
+    return None if more is None else {"more": more, "enough": summary.finding.verdicts[Verdict.ENOUGH]}
+
+
+def _samples(
+    choose: Callable[[Sample], float | None], form: str = "", size: Callable[[Sample], int] = lambda sample: sample.words
+) -> Callable[[Summary, _Speaker], Filled]:
+    """One number of each describer; too few to say where the size of its sample was too small for it."""
+
+    def say(sample: Sample, speaker: _Speaker) -> str:
+        value = choose(sample)
+        return speaker.few(size(sample)) if value is None else format(value, form)
+
+    def fill(summary: Summary, speaker: _Speaker) -> Filled:
+        samples = [one for one in summary.vocabulary.samples if one.describes] if summary.vocabulary else []
+        return {"each": speaker.each((speaker.seat(one.seat), say(one, speaker)) for one in samples)} if samples else None
+
+    return fill
+
+
+def _new_words(summary: Summary, speaker: _Speaker) -> Filled:
+    taken = summary.vocabulary.taken if summary.vocabulary else ()
+    new = [(speaker.seat(one.seat), one.new) for one in taken if one.new is not None]
+    return {"each": speaker.each(new)} if new else None
+
+
+def _borrowed(summary: Summary, speaker: _Speaker) -> Filled:
+    taken = summary.vocabulary.taken if summary.vocabulary else ()
+    said = any(one.words for one in taken)
+    return {"each": speaker.each((speaker.seat(one.seat), one.borrowed) for one in taken)} if said else None
+
+
+def _repairs(summary: Summary, speaker: _Speaker) -> Filled:
+    kinds = summary.repairs.kinds
+    count = sum(kinds.values())
+    return {"count": count, **{kind.name.lower(): number for kind, number in kinds.items()}} if count else None
+
+
+def _mended(summary: Summary, speaker: _Speaker) -> Filled:
+    repairs = summary.repairs
+    if not repairs.repairs:
+        return None
+    mended = [repair.mended for repair in repairs.repairs if repair.mended]
+    each = speaker.each((speaker.seat(seat), mended.count(seat)) for seat in sorted(set(mended)))
+    return {"solved": repairs.solved, "count": len(repairs.repairs), "each": each, "spread": speaker.spread(repairs.lasted)}
+
+
+def _answer(summary: Summary, speaker: _Speaker) -> Filled:
+    waits = summary.waits
+    counts = {"unanswered": waits.unanswered, "helped": waits.helped}
+    return {"spread": speaker.spread(waits.to_answer), **counts} if summary.finding.requests else None
+
+
+def _own_wait(summary: Summary, speaker: _Speaker) -> Filled:
+    waits = [(speaker.seat(own.seat), speaker.spread(own.waits)) for own in summary.waits.own if own.waits.count]
+    return {"each": speaker.each(waits)} if waits else None
+
+
+def _first_wait(summary: Summary, speaker: _Speaker) -> Filled:
+    waits = summary.waits
+    counts = {"answered": waits.prompts_answered, "prompts": len(waits.prompts)}
+    return {"spread": speaker.spread(waits.first), **counts} if waits.prompts else None
+
+
+def _prompts(summary: Summary, speaker: _Speaker) -> Filled:
+    adult = summary.adult
+    count = adult.indirect + adult.direct
+    share = f"{adult.indirect / count:.0%}" if count >= FEW else speaker.few(count)
+    return {"indirect": adult.indirect, "direct": adult.direct, "share": share} if count else None
+
+
+def _praise(summary: Summary, speaker: _Speaker) -> Filled:
+    adult = summary.adult
+    return {"specific": adult.specific, "general": adult.general} if adult.specific + adult.general else None
+
+
+def _rules(summary: Summary, speaker: _Speaker) -> Filled:
+    rules = summary.adult.rules
+    return {"each": speaker.each((speaker.seat(one.seat), one.times) for one in rules)} if rules else None
+
+
+def _adult_share(summary: Summary, speaker: _Speaker) -> Filled:
+    adult = summary.adult
+    return {"share": f"{adult.talk_samples / adult.all_talk_samples:.0%}"} if adult.all_talk_samples else None
+
+
+def _answered(summary: Summary, speaker: _Speaker) -> Filled:
+    adult = summary.adult
+    could = adult.indirect + adult.direct + len(summary.repairs.repairs)
+    if adult.mended_for is None or adult.answered_own is None or not could:
+        return None
+    return {"mended": adult.mended_for, "own": adult.answered_own}
+
+
+def _prompted(summary: Summary, speaker: _Speaker) -> Filled:
+    waits = summary.waits
+    answered = waits.to_answer.count
+    return {"alone": answered - waits.helped, "helped": waits.helped} if answered and len(summary.children) == 2 else None
+
+
+def _building(summary: Summary, speaker: _Speaker) -> Filled:
+    building = summary.building
+    return {
+        "done": building.steps_done,
+        "steps": building.steps_in_plan,
+        "swaps": building.swaps,
+        "passes": building.passes,
+    }
+
+
+def _tallies(summary: Summary, speaker: _Speaker) -> Filled:
+    tallies = summary.building.tallies
+    each = speaker.each((f"{speaker.seat(tally.seat)} {tally.what}", tally.times) for tally in tallies)
+    return {"each": each} if tallies else None
+
+
+def _spread(choose: Callable[[Summary], Spread]) -> Callable[[Summary, _Speaker], Filled]:
+    def fill(summary: Summary, speaker: _Speaker) -> Filled:
+        spread = choose(summary)
+        return {"spread": speaker.spread(spread)} if spread.count else None
+
+    return fill
+
+
+_FILLED: Mapping[str, Callable[[Summary, _Speaker], Filled]] = {
+    "time": _time,
+    "turns": _turns,
+    "talk": _talk,
+    "roles": _roles,
+    "evenness": _evenness,
+    "offsets": _spread(lambda summary: summary.talk.offsets),
+    "pauses": _spread(lambda summary: summary.talk.pauses),
+    "overlaps": _overlaps,
+    "silence": _silence,
+    "lapses": _lapses,
+    "unsure": _unsure,
+    "margin": _margin,
+    "requests": _requests,
+    "open": _open,
+    "verdicts": _verdicts,
+    "bits": _bits,
+    "attributes": _attributes,
+    "landmarks": _landmarks,
+    "more": _more,
+    "words": _samples(lambda sample: sample.words),
+    "ndw": _samples(lambda sample: sample.ndw),
+    "ttr": _samples(lambda sample: sample.ttr, ".2f"),
+    "mattr": _samples(lambda sample: sample.mattr, ".2f"),
+    "mtld": _samples(lambda sample: sample.mtld, ".0f"),
+    "hdd": _samples(lambda sample: sample.hdd, ".2f"),
+    "mlu": _samples(lambda sample: sample.mlu, ".1f", lambda sample: sample.units),
+    "new_words": _new_words,
+    "borrowed": _borrowed,
+    "repairs": _repairs,
+    "mended": _mended,
+    "answer": _answer,
+    "action": _spread(lambda summary: summary.waits.to_action),
+    "own_wait": _own_wait,
+    "first_wait": _first_wait,
+    "second_wait": _spread(lambda summary: summary.waits.second),
+    "next_word": _spread(lambda summary: summary.waits.next_word),
+    "prompts": _prompts,
+    "praise": _praise,
+    "rules": _rules,
+    "adult_share": _adult_share,
+    "answered": _answered,
+    "prompted": _prompted,
+    "building": _building,
+    "tallies": _tallies,
+}
