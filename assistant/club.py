@@ -74,10 +74,22 @@ class Club:
         console: where to show it.
         texts: the words of the summary and of the hints.
         length: samples until the sound ends, where that is known.
+        trouble: what is wrong with the source of sound right now, as a sentence; empty when nothing is.
     """
 
-    def __init__(self, road: Road, wishes: Wishes, console: Console, texts: Texts, length: int | None = None) -> None:
+    def __init__(
+        self,
+        road: Road,
+        wishes: Wishes,
+        console: Console,
+        texts: Texts,
+        *,
+        length: int | None = None,
+        trouble: Callable[[], str] = str,
+    ) -> None:
         self._road = road
+        self._trouble = trouble
+        self._trouble_told = ""
         self._texts = texts
         self._hinter = Hinter(texts.hints, road.session.settings.names)
         self._hint: Hint | None = None
@@ -128,7 +140,15 @@ class Club:
             self._sample = frame.end_sample
             self._terminal.at(self._sample)
             self._consider(Tick(self._sample))
+            self._tell_trouble()
             yield frame
+
+    def _tell_trouble(self) -> None:
+        """Say it once when it begins, and once when it is over."""
+        trouble = self._trouble()
+        if trouble != self._trouble_told:
+            self._terminal.print(trouble or "The sound is back.")
+            self._trouble_told = trouble
 
     def _take(self, event: Event) -> None:
         self.events.append(event)

@@ -168,7 +168,7 @@ def _run_demo(options: argparse.Namespace) -> int:
     if room:
         room.play(read_samples(path))
     frames = real_pace(recording) if options.realtime else recording
-    Club(Road(opened.ears, session, speaker), wishes, console, open_texts(), recording.length_samples).follow(frames)
+    Club(Road(opened.ears, session, speaker), wishes, console, open_texts(), length=recording.length_samples).follow(frames)
     if options.mix:
         # The only voices in it are synthetic: nobody has to be asked.
         Keeper(Consent.VOICES).mix(options.mix, recording, speaker.said)
@@ -201,7 +201,7 @@ def _run_analyse(options: argparse.Namespace) -> int:
     console.print(f"{options.audio.name}, {session.plan.title}. Words by {opened.recogniser}.", soft_wrap=True)
     if voices is None:
         console.print("Without --voices nobody can be told apart: every turn is '?'. Name a folder with one recording a seat.")
-    Club(Road(opened.ears, session), wishes, console, open_texts(), recording.length_samples).follow(recording)
+    Club(Road(opened.ears, session), wishes, console, open_texts(), length=recording.length_samples).follow(recording)
     return 0
 
 
@@ -236,7 +236,7 @@ def _hear_recording(options: argparse.Namespace, ears: Ears, session: Session, r
     recording = open_recording(options.recording)
     frames = real_pace(recording) if options.realtime else recording
     road = Road(ears, session, TimedSpeaker(render))
-    Club(road, _wishes(options), console, open_texts(), recording.length_samples).follow(frames)
+    Club(road, _wishes(options), console, open_texts(), length=recording.length_samples).follow(frames)
 
 
 def _hear_room(
@@ -254,7 +254,8 @@ def _hear_room(
     if to_learn:
         learn_voices(to_learn, session.settings, lambda: Microphone(options.mic), console)
     with Microphone(options.mic) as microphone:
-        Club(Road(ears, session, speaker), _wishes(options), console, open_texts()).follow(microphone)
+        road = Road(ears, session, speaker)
+        Club(road, _wishes(options), console, open_texts(), trouble=lambda: microphone.trouble).follow(microphone)
 
 
 def _loudspeakers(console: Console) -> tuple[Playing | None, Playing | None]:
