@@ -4,7 +4,7 @@ What lives here: text to trimmed 16 kHz speech. What must not: the time line, th
 
 Voices, all synthetic, all from packages that carry their weights (README.md tells where each comes from, and its licence):
 
-    A   Kokoro-82M, style "jf_tebukuro", played 5 % faster and higher: a high, bright child
+    A   Kokoro-82M, half "jf_tebukuro" and half "jf_nezumi", played 8 % faster and higher: a child
     B   hibari's "heart", played 22 % faster and higher: a child
     C   Kokoro-82M, the sound of "jm_kumo" with the melody of "jf_alpha", played 20 % faster and higher: a child
     F   Kokoro-82M, style "jm_kumo": an adult
@@ -34,7 +34,7 @@ from assistant.terms import Seat
 Sound = NDArray[np.float64]
 
 SYNTHESIS_RATE = 24_000  # Hz; both synthesisers
-PACE = 0.92  # of the synthesisers' own; children at a table take their time
+PACE = 0.9  # of the synthesisers' own; children at a table take their time
 TIMBRE = 128  # the first half of a Kokoro style is how the voice sounds, the second how it moves
 
 HIGH_DB, LOW_DB = 22.0, 32.0  # under the utterance's peak level: speech begins where it is above LOW next to something above HIGH
@@ -62,12 +62,13 @@ def say(seat: Seat, text: str) -> Sound:
 
 @cache
 def _voices() -> dict[Seat, Voice]:
-    tebukuro, alpha, kumo = (_styles()[name] for name in ("jf_tebukuro", "jf_alpha", "jm_kumo"))
-    boy = np.concatenate([kumo[..., :TIMBRE], alpha[..., TIMBRE:]], axis=-1)
+    tebukuro, nezumi, alpha, kumo = (_styles()[name] for name in ("jf_tebukuro", "jf_nezumi", "jf_alpha", "jm_kumo"))
+    bright = (tebukuro + nezumi) / 2
+    deep = np.concatenate([kumo[..., :TIMBRE], alpha[..., TIMBRE:]], axis=-1)
     return {
-        Seat.A: Voice(lambda text, speed: _kokoro(text, tebukuro, speed), 1.05),
+        Seat.A: Voice(lambda text, speed: _kokoro(text, bright, speed), 1.08),
         Seat.B: Voice(_hibari, 1.22),
-        Seat.C: Voice(lambda text, speed: _kokoro(text, boy, speed), 1.2),
+        Seat.C: Voice(lambda text, speed: _kokoro(text, deep, speed), 1.2),
         Seat.FACILITATOR: Voice(lambda text, speed: _kokoro(text, kumo, speed), 1.0),
     }
 
