@@ -37,7 +37,7 @@ SYNTHESIS_RATE = 24_000  # Hz; both synthesisers
 PACE = 0.9  # of the synthesisers' own; children at a table take their time
 TIMBRE = 128  # the first half of a Kokoro style is how the voice sounds, the second how it moves
 
-HIGH_DB, LOW_DB = 22.0, 32.0  # under the utterance's peak level: speech begins where it is above LOW next to something above HIGH
+HIGH_DB, LOW_DB = 22.0, 32.0  # under an utterance's peak level: speech is what is above LOW and holds something above HIGH
 WINDOW_S, HOP_S = 0.020, 0.005  # of the level
 LONGEST_SILENCE_S = 0.12  # inside an utterance: longer ones are cut down to it, so that each utterance is one unit
 FADE_S = 0.004
@@ -57,7 +57,7 @@ def say(seat: Seat, text: str) -> Sound:
     fast = voice.speak(text, PACE / voice.raised)
     sound = soxr.resample(fast, SYNTHESIS_RATE * voice.raised, SAMPLE_RATE)
     speech = _close_up(sound, _speech(sound))
-    return speech / np.sqrt(np.mean(speech**2))
+    return np.asarray(speech / np.sqrt(np.mean(speech**2)))
 
 
 @cache
@@ -114,7 +114,7 @@ def _symbols() -> dict[str, int]:
     return dict(json.loads(text)["vocab"])
 
 
-def _kokoro(text: str, style: NDArray[np.float32], speed: float) -> Sound:
+def _kokoro(text: str, style: NDArray[np.floating], speed: float) -> Sound:
     phonemes = _g2p()(text)
     tokens = [_symbols()[symbol] for symbol in phonemes]
     onnxruntime.set_seed(0)
