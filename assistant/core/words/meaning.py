@@ -124,7 +124,7 @@ class _Said:
     elsewhere: bool = False
     """The place is an unknown one that need not be on the model: "in the bin"."""
     exclaimed: bool = False
-    """Nothing but stress and an attribute: "so big"."""
+    """Nothing but stress or a number, and an attribute: "so big", "two long" for "too long"."""
     strange: list[Token] = field(default_factory=list)
     """What belongs to no form."""
 
@@ -228,9 +228,10 @@ def _name(run: tuple[Token, ...], after: tuple[Token, ...], said: _Said, pairs: 
         elif token.number is not None and _counts(run, place, last):
             said.quantity = token.number
         said.labels |= token.labels & {Label.PIECE, Label.POINTING}
-    leans = run[-1].pair is not None and run[-1].pair[0] in lexicon.lean_kinds
-    said.headless = said.headless or leans and bool(after) and not after[0].labels
-    said.exclaimed = Label.STRESS in run[0].labels and leans
+    nouns = _NAMING | {Label.SPOT}
+    leaning = [bool(token.pair and token.pair[0] in lexicon.lean_kinds) for token in run if token.labels & nouns]
+    said.headless = said.headless or leaning[-1] and bool(after) and not after[0].labels
+    said.exclaimed = all(leaning) and bool(run[0].labels & {Label.STRESS, Label.NUMBER})
 
 
 def _counts(run: tuple[Token, ...], place: int, last: int) -> bool:
@@ -365,8 +366,9 @@ class _Child:
         if not self.may_ask:
             return None
         said = _say(self.words, self.lexicon)
-        if any(Label.SOMEBODYS in token.labels for token in said.strange):
-            return None
+        kinds = {kind for kind, _ in said.pairs}
+        if any(Label.SOMEBODYS in token.labels for token in said.strange) and len(kinds) < 2:
+            return None  # "give me my block"; but "my short blue block" is how "a short blue block" comes to the ear
         if self._asks(said) or self._places(said):
             return Meaning(Act.REQUEST, said.pairs, said.quantity, said.where)
         return None
