@@ -35,6 +35,7 @@ from assistant.events import (
     StepDone,
     StepUndone,
     Tallied,
+    TallyUndone,
     Understood,
 )
 from assistant.samples import SAMPLE_RATE, clock_face, to_seconds
@@ -199,6 +200,7 @@ _LINES: dict[type[Event], Callable[..., str]] = {
     Resumed: lambda event: "the calm break is over",
     Corrected: lambda event: f"put right: {event.seat.value} spoke, not {event.was.value}",
     Tallied: lambda event: f"seen: {event.seat.value} {event.what}",
+    TallyUndone: lambda event: f"not seen after all: {event.seat.value} {event.what}",
     Refused: lambda event: event.why,
     CueStarted: _cue,
     CueDropped: lambda event: f"not said: {event.cue.value} ({event.why})",
