@@ -4,9 +4,11 @@ What lives here: opening models, voices, plans and loudspeakers in the right ord
 rule of the club, or how a command is spelled.
 """
 
+import tomllib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from assistant.club import Texts
 from assistant.core.club.script import read_script
@@ -27,6 +29,11 @@ from assistant.listening.recognise import Recogniser
 from assistant.listening.speech import Detector, Silero
 from assistant.listening.voices import VoiceNetwork, Voices
 from assistant.terms import CHILDREN, Seat
+
+if TYPE_CHECKING:
+    from assistant.pages.app import Drawn
+    from assistant.pages.board import Board
+    from assistant.pages.server import Server
 
 LANGUAGE = "en"
 VOICE_ENDINGS = (".flac", ".wav", ".ogg")
@@ -122,6 +129,50 @@ def open_voice(rate_wpm: int, volume: float, progress: Progress) -> Render:
         raise SettingsError(
             f"The voice speaks {SLOWEST_WPM} to {FASTEST_WPM} words a minute at a volume of 0 to 1. Change --rate or --volume."
         ) from error
+
+
+@dataclass(frozen=True, slots=True)
+class Sources:
+    """Where the sound and the words come from, in words for the helper page."""
+
+    sound: str
+    words: str
+
+
+def open_pages(session: Session, board: "Board", sources: Sources, show_words: bool) -> "Server":
+    """The pages of this session, with every picture drawn; served once entered.
+
+    Raises:
+        SharedError: words or colours are missing.
+        DeviceError: the pages cannot be served.
+    """
+    from assistant.pages.app import Pages, fresh_keys
+    from assistant.pages.server import Server
+    from assistant.pages.telling import Teller, read_page_texts
+
+    texts = read_page_texts(*(shared_text(f"{name}/{LANGUAGE}.toml") for name in ("pages", "rules", "roles")))
+    teller = Teller(session.plan, session.settings, session.script, texts, sources.sound, sources.words, show_words)
+    keys = fresh_keys()
+    return Server(Pages(board, teller, draw(session.plan), keys), keys)
+
+
+def draw(plan: Plan) -> "Drawn":
+    """Every picture that the pages show."""
+    import fontpkg_atkinson_hyperlegible as hyperlegible  # letters made to be told apart (OFL-1.1)
+
+    from assistant.core.plans.look import read_look
+    from assistant.outputs.pictures.drawing import Drawing
+    from assistant.outputs.pictures.icons import ICONS, icon
+    from assistant.outputs.pictures.shapes import Picture, to_svg
+    from assistant.pages.app import Drawn
+
+    look = read_look(shared_text("look.toml"))
+    drawing = Drawing(plan, look, tomllib.loads(shared_text(f"sheets/{LANGUAGE}.toml"))["care"])
+    steps = tuple(to_svg(drawing.step(step.number)) for step in plan.steps)
+    icons = {name: to_svg(Picture(100, 100, name, icon(name, look, look.roles.get(name, "")))) for name in ICONS}
+    fonts = {f"{style}.ttf": (hyperlegible.ROOT / "files" / f"AtkinsonHyperlegible-{style}.ttf").read_bytes()
+             for style in ("Regular", "Bold")}  # fmt: skip
+    return Drawn(look, steps, icons, fonts)
 
 
 def demo_folder() -> Path:

@@ -8,7 +8,7 @@ import json
 import sys
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import ExitStack, contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from rich.console import Console
@@ -23,8 +23,9 @@ from assistant.errors import TrayTurnsError
 from assistant.events import Event, Marked, Tick
 from assistant.outputs.keeping import Consent, EventFile, Keeper
 from assistant.outputs.terminal import Terminal
+from assistant.pages.board import Board, Named, Order, Pressed, PutAway, Snapshot
 from assistant.run import Road
-from assistant.samples import Frame
+from assistant.samples import FRAME_SAMPLES, SAMPLE_RATE, Frame
 from assistant.terms import Closing
 
 
@@ -75,6 +76,7 @@ class Club:
         texts: the words of the summary and of the hints.
         length: samples until the sound ends, where that is known.
         trouble: what is wrong with the source of sound right now, as a sentence; empty when nothing is.
+        board: where the pages look, and leave what the adult wants; None without pages.
     """
 
     def __init__(
@@ -86,7 +88,9 @@ class Club:
         *,
         length: int | None = None,
         trouble: Callable[[], str] = str,
+        board: Board | None = None,
     ) -> None:
+        self._board = board
         self._road = road
         self._trouble = trouble
         self._trouble_told = ""
@@ -141,6 +145,8 @@ class Club:
             self._terminal.at(self._sample)
             self._consider(Tick(self._sample))
             self._tell_trouble()
+            if self._sample % SAMPLE_RATE < FRAME_SAMPLES:
+                self._post()
             yield frame
 
     def _tell_trouble(self) -> None:
@@ -157,6 +163,7 @@ class Club:
         self._consider(event)
         if self._file:
             self._file.write(event)
+        self._post()
 
     def _consider(self, event: Event) -> None:
         for hint in self._hinter.receive(event):
@@ -164,19 +171,54 @@ class Club:
             self._terminal.show_hint(hint)
 
     def _marks(self) -> list[Marked]:
-        return [mark for key in self._keyboard.pressed() if (mark := self._press(key))]
+        wanted = [self._press(key) for key in self._keyboard.pressed()]
+        if self._board:
+            wanted += [self._obey(order) for order in self._board.orders()]
+        return [mark for mark in wanted if mark]
+
+    def _obey(self, order: Order) -> Marked | None:
+        """What the adult wants from the helper page: a mark for the road, or something that is done at once."""
+        mark = None
+        match order:
+            case Marked():
+                mark = order
+            case Pressed():
+                mark = self._press(order.key)
+            case PutAway():
+                self._put_away()
+            case Named():
+                self._name(order)
+        self._post()
+        return mark
+
+    def _name(self, named: Named) -> None:
+        """A name lives in memory, for the cues, the hints and the pages."""
+        session = self._road.session
+        others = {seat: name for seat, name in session.settings.names.items() if seat is not named.seat}
+        names = others | ({named.seat: named.name} if named.name else {})
+        session.settings = replace(session.settings, names=names)
+        self._hinter.names = names
+
+    def _post(self) -> None:
+        if self._board:
+            note = self._terminal.note or self._trouble_told
+            self._board.post(Snapshot(self._sample, self._terminal.view, self._hinter.names, note, self._hint))
 
     def _press(self, key: str) -> Marked | None:
         if key == HELP:
             self._terminal.print("\n".join(help_lines()))
             return None
-        if key == PUT_AWAY and self._hint:
-            self._hinter.dismiss(self._hint, self._sample)
-            self._hint = None
+        if key == PUT_AWAY:
+            self._put_away()
             return None
         meant = self._keys.press(key)
         self._terminal.note = meant.text if isinstance(meant, Waiting) else ""
         return meant if isinstance(meant, Marked) else None
+
+    def _put_away(self) -> None:
+        if self._hint:
+            self._hinter.dismiss(self._hint, self._sample)
+            self._hint = None
 
     def _say_and_keep(self) -> None:
         session, measures = self._road.session, self._texts.measures

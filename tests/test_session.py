@@ -268,12 +268,12 @@ def test_a_tally_is_kept_with_its_seat() -> None:
 
 
 def test_a_tally_can_be_taken_back_once() -> None:
-    back = Mark.TALLY_BACK
-    pressed = [marked(20, Mark.TALLY, Seat.B, what="waited"), marked(21, back, Seat.B, what="waited")]
-    made = tell(a_session(), [*pressed, marked(22, back, Seat.B, what="waited")])
+    session, back = a_session(), marked(21, Mark.TALLY_BACK, Seat.B, what="waited")
+    made = tell(session, [marked(20, Mark.TALLY, Seat.B, what="waited"), back])
     assert only(made, TallyUndone) == [TallyUndone(to_samples(21), Seat.B, "waited")]
-    assert [refused.why for refused in only(made, Refused)] == ["There is no such tally to take back."]
     assert read_record(made).tallies == ()
+    with pytest.raises(OutOfTurnError, match="no such tally"):
+        session.receive(back)
 
 
 # --- requests -----------------------------------------------------------------------------------------------------------
