@@ -31,7 +31,7 @@ from assistant.listening.voices import VoiceNetwork, Voices
 from assistant.terms import CHILDREN, Seat
 
 if TYPE_CHECKING:
-    from assistant.pages.app import Drawn
+    from assistant.pages.app import Drawn, Keys
     from assistant.pages.board import Board
     from assistant.pages.server import Server
 
@@ -139,8 +139,14 @@ class Sources:
     words: str
 
 
-def open_pages(session: Session, board: "Board", sources: Sources, show_words: bool) -> "Server":
+def open_pages(
+    session: Session, board: "Board", sources: Sources, *, show_words: bool = True, keys: "Keys | None" = None, port: int = 0
+) -> "Server":
     """The pages of this session, with every picture drawn; served once entered.
+
+    Args:
+        keys: which key opens which page; fresh ones unless they are given.
+        port: any that is free unless it is given.
 
     Raises:
         SharedError: words or colours are missing.
@@ -152,8 +158,8 @@ def open_pages(session: Session, board: "Board", sources: Sources, show_words: b
 
     texts = read_page_texts(*(shared_text(f"{name}/{LANGUAGE}.toml") for name in ("pages", "rules", "roles")))
     teller = Teller(session.plan, session.settings, session.script, texts, sources.sound, sources.words, show_words)
-    keys = fresh_keys()
-    return Server(Pages(board, teller, draw(session.plan), keys), keys)
+    keys = keys or fresh_keys()
+    return Server(Pages(board, teller, draw(session.plan), keys), keys, port)
 
 
 def draw(plan: Plan) -> "Drawn":

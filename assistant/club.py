@@ -102,7 +102,7 @@ class Club:
         self._keys = Keys(road.session.settings.seats)
         self._keyboard = Keyboard()
         self._keeper = Keeper(wishes.consent)
-        self._sample = 0
+        self.sample = 0
         self._file: EventFile | None = None
         self.events: list[Event] = []
         road.marks = self._marks
@@ -136,16 +136,16 @@ class Club:
         except KeyboardInterrupt:
             why = Closing.STOPPED
         finally:
-            for event in self._road.session.close(self._sample, why):
+            for event in self._road.session.close(self.sample, why):
                 self._take(event)
 
     def _watched(self, frames: Iterable[Frame]) -> Iterator[Frame]:
         for frame in frames:
-            self._sample = frame.end_sample
-            self._terminal.at(self._sample)
-            self._consider(Tick(self._sample))
+            self.sample = frame.end_sample
+            self._terminal.at(self.sample)
+            self._consider(Tick(self.sample))
             self._tell_trouble()
-            if self._sample % SAMPLE_RATE < FRAME_SAMPLES:
+            if self.sample % SAMPLE_RATE < FRAME_SAMPLES:
                 self._post()
             yield frame
 
@@ -202,7 +202,7 @@ class Club:
     def _post(self) -> None:
         if self._board:
             note = self._terminal.note or self._trouble_told
-            self._board.post(Snapshot(self._sample, self._terminal.view, self._hinter.names, note, self._hint))
+            self._board.post(Snapshot(self.sample, self._terminal.view, self._hinter.names, note, self._hint))
 
     def _press(self, key: str) -> Marked | None:
         if key == HELP:
@@ -217,7 +217,7 @@ class Club:
 
     def _put_away(self) -> None:
         if self._hint:
-            self._hinter.dismiss(self._hint, self._sample)
+            self._hinter.dismiss(self._hint, self.sample)
             self._hint = None
 
     def _say_and_keep(self) -> None:

@@ -285,7 +285,7 @@ def _pages(
     from assistant.pages.telling import Page
 
     board = Board()
-    with open_pages(session, board, Sources(source, recogniser), not options.no_words) as server:
+    with open_pages(session, board, Sources(source, recogniser), show_words=not options.no_words) as server:
         for page in Page:
             console.print(f"The {page.value} page: {server.address(page)}", soft_wrap=True)
         browser.show(server.address(Page.HELPER))

@@ -11,8 +11,8 @@ What lives here: the routes. What must not: what a page is told (``telling``), w
     /KEY/events           the newest snapshot, again whenever it changes (server-sent events)
     /KEY/orders           what the adult wants (POST; helper only)
 
-Each page has a key of its own, drawn anew for each session. A key opens its own page and says nothing of the others (the adult's
-alone leads to all), so that the engineer's picture cannot be reached from the room page.
+Each page has a key of its own, drawn anew for each session. A key opens its own page and says nothing of the others (the
+adult's alone leads to all), so that the engineer's picture cannot be reached from the room page.
 """
 
 import asyncio
@@ -58,7 +58,11 @@ class Drawn:
     fonts: Mapping[str, bytes] = field(default_factory=dict)
 
 
-def fresh_keys() -> dict[Page, str]:
+Keys = Mapping[Page, str]
+"""Which key opens which page."""
+
+
+def fresh_keys() -> Keys:
     """A key for each page: 128 bits that nobody can guess."""
     return {page: secrets.token_urlsafe(16) for page in Page}
 
@@ -73,7 +77,7 @@ class Pages:
         keys: which key opens which page.
     """
 
-    def __init__(self, board: Board, teller: Teller, drawn: Drawn, keys: Mapping[Page, str]) -> None:
+    def __init__(self, board: Board, teller: Teller, drawn: Drawn, keys: Keys) -> None:
         self._board = board
         self._teller = teller
         self._drawn = drawn

@@ -10,7 +10,7 @@ from types import TracebackType
 import uvicorn
 
 from assistant.errors import DeviceError
-from assistant.pages.app import Pages
+from assistant.pages.app import Keys, Pages
 from assistant.pages.telling import Page
 
 HERE = "127.0.0.1"
@@ -30,7 +30,7 @@ class Server:
         DeviceError: the port cannot be had.
     """
 
-    def __init__(self, pages: Pages, keys: dict[Page, str], port: int = 0) -> None:
+    def __init__(self, pages: Pages, keys: Keys, port: int = 0) -> None:
         self._pages = pages
         self._keys = keys
         self._socket = _listening(port)

@@ -90,9 +90,12 @@ class Teller:
 
     def room(self, snapshot: Snapshot) -> Told:
         """For children: roles, time, the swap to come, and what was last said to all."""
-        return self._standing(snapshot) | {
+        standing, told = self._standing(snapshot), self._told(snapshot)
+        if standing["swap"] == told:  # once is enough
+            standing["swap"] = ""
+        return standing | {
             "kind": self._kind(snapshot),
-            "told": self._told(snapshot),
+            "told": told,
             "moment": bool(snapshot.view.cue and snapshot.view.cue.cue in _MOMENTS),
             "left": snapshot.left_samples / max(1, snapshot.view.end_sample),
             "clearing": 1 - self.settings.clear_away_sample / self.settings.length_samples,
