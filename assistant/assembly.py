@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from assistant.pages.app import Drawn, Keys
     from assistant.pages.board import Board
     from assistant.pages.server import Server
+    from assistant.pages.telling import PageTexts
 
 LANGUAGE = "en"
 VOICE_ENDINGS = (".flac", ".wav", ".ogg")
@@ -140,12 +141,20 @@ class Sources:
 
 
 def open_pages(
-    session: Session, board: "Board", sources: Sources, *, show_words: bool = True, keys: "Keys | None" = None, port: int = 0
+    session: Session,
+    board: "Board",
+    sources: Sources,
+    *,
+    show_words: bool = True,
+    keys: "Keys | None" = None,
+    host: str = "127.0.0.1",
+    port: int = 0,
 ) -> "Server":
     """The pages of this session, with every picture drawn; served once entered.
 
     Args:
-        keys: which key opens which page; fresh ones unless they are given.
+        keys: which key opens which page; fresh ones for all unless they are given.
+        host: the address at which they are served.
         port: any that is free unless it is given.
 
     Raises:
@@ -154,12 +163,23 @@ def open_pages(
     """
     from assistant.pages.app import Pages, fresh_keys
     from assistant.pages.server import Server
-    from assistant.pages.telling import Teller, read_page_texts
+    from assistant.pages.telling import Teller
 
-    texts = read_page_texts(*(shared_text(f"{name}/{LANGUAGE}.toml") for name in ("pages", "rules", "roles")))
+    texts = open_page_texts()
     teller = Teller(session.plan, session.settings, session.script, texts, sources.sound, sources.words, show_words)
     keys = keys or fresh_keys()
-    return Server(Pages(board, teller, draw(session.plan), keys), keys, port)
+    return Server(Pages(board, teller, draw(session.plan), keys), keys, host, port)
+
+
+def open_page_texts() -> "PageTexts":
+    """The words on the pages.
+
+    Raises:
+        SharedError: some of them are missing.
+    """
+    from assistant.pages.telling import read_page_texts
+
+    return read_page_texts(*(shared_text(f"{name}/{LANGUAGE}.toml") for name in ("pages", "rules", "roles")))
 
 
 def draw(plan: Plan) -> "Drawn":

@@ -10,10 +10,11 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Protocol
 
 from rich.console import Console
 
-from assistant.core.club.keys import HELP, PUT_AWAY, Keys, Waiting, help_lines
+from assistant.core.club.keys import HELP, PUT_AWAY, UNSHARE, Keys, Waiting, help_lines
 from assistant.core.measures.definitions import Measures
 from assistant.core.measures.hints import Hint, Hinter, HintTexts
 from assistant.core.measures.sentences import in_words
@@ -66,6 +67,27 @@ class Texts:
     hints: HintTexts
 
 
+class Sharing(Protocol):
+    """The pages on the home network, which one key ends."""
+
+    @property
+    def is_on(self) -> bool:
+        """Whether it has not been ended."""
+        ...
+
+    def stop(self) -> None:
+        """End it; does not wait."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class OpenPages:
+    """Where the pages look, and leave what the adult wants; ``sharing`` is None while they are on this machine alone."""
+
+    board: Board
+    sharing: Sharing | None = None
+
+
 class Club:
     """One road being followed.
 
@@ -76,7 +98,7 @@ class Club:
         texts: the words of the summary and of the hints.
         length: samples until the sound ends, where that is known.
         trouble: what is wrong with the source of sound right now, as a sentence; empty when nothing is.
-        board: where the pages look, and leave what the adult wants; None without pages.
+        pages: what is shown in the browser; None without pages.
     """
 
     def __init__(
@@ -88,9 +110,9 @@ class Club:
         *,
         length: int | None = None,
         trouble: Callable[[], str] = str,
-        board: Board | None = None,
+        pages: OpenPages | None = None,
     ) -> None:
-        self._board = board
+        self._pages = pages
         self._road = road
         self._trouble = trouble
         self._trouble_told = ""
@@ -106,6 +128,8 @@ class Club:
         self._file: EventFile | None = None
         self.events: list[Event] = []
         road.marks = self._marks
+        if self._is_shared:
+            self._terminal.sign = f"on the home network ({UNSHARE}: off)"
 
     def follow(self, frames: Iterable[Frame]) -> list[Event]:
         """Travel the road to its end, then say what it was like.
@@ -172,8 +196,8 @@ class Club:
 
     def _marks(self) -> list[Marked]:
         wanted = [self._press(key) for key in self._keyboard.pressed()]
-        if self._board:
-            wanted += [self._obey(order) for order in self._board.orders()]
+        if self._pages:
+            wanted += [self._obey(order) for order in self._pages.board.orders()]
         return [mark for mark in wanted if mark]
 
     def _obey(self, order: Order) -> Marked | None:
@@ -200,13 +224,21 @@ class Club:
         self._hinter.names = names
 
     def _post(self) -> None:
-        if self._board:
+        if self._pages:
             note = self._terminal.note or self._trouble_told
-            self._board.post(Snapshot(self.sample, self._terminal.view, self._hinter.names, note, self._hint))
+            names, shared = self._hinter.names, self._is_shared
+            self._pages.board.post(Snapshot(self.sample, self._terminal.view, names, note, self._hint, shared))
+
+    @property
+    def _is_shared(self) -> bool:
+        return bool(self._pages and self._pages.sharing and self._pages.sharing.is_on)
 
     def _press(self, key: str) -> Marked | None:
         if key == HELP:
             self._terminal.print("\n".join(help_lines()))
+            return None
+        if key == UNSHARE:
+            self._end_sharing()
             return None
         if key == PUT_AWAY:
             self._put_away()
@@ -214,6 +246,12 @@ class Club:
         meant = self._keys.press(key)
         self._terminal.note = meant.text if isinstance(meant, Waiting) else ""
         return meant if isinstance(meant, Marked) else None
+
+    def _end_sharing(self) -> None:
+        if self._pages and self._pages.sharing and self._pages.sharing.is_on:
+            self._pages.sharing.stop()
+            self._terminal.sign = ""
+            self._terminal.print("The pages are no longer on the home network.")
 
     def _put_away(self) -> None:
         if self._hint:

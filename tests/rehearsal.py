@@ -10,16 +10,19 @@ from types import TracebackType
 from rich.console import Console
 
 from assistant.assembly import Sources, open_pages, open_texts
-from assistant.club import Club, Wishes
+from assistant.club import Club, OpenPages, Wishes
+from assistant.commands.pages import SHARED
 from assistant.core.club.settings import Settings
 from assistant.events import Heard
-from assistant.pages.app import fresh_keys
+from assistant.pages.app import Keys, fresh_keys
 from assistant.pages.board import Board
-from assistant.pages.server import Server
+from assistant.pages.server import HERE, Server
 from assistant.pages.telling import Page
 from assistant.run import Road
 from assistant.samples import Frame
 from tests.fakes import SHORT, ListSpeaker, ScriptedEars, a_session, conversation, silence
+
+ELSEWHERE = "127.0.0.2"  # stands for the home network: another address of this machine
 
 TALK = conversation(
     (20, "A: can i have the red one please"),
@@ -33,20 +36,24 @@ TALK = conversation(
 class Rehearsal:
     """The real club, with scripted ears, and its pages; entered, it stands at 0:00 until :meth:`play`."""
 
-    def __init__(self, talk: Iterable[Heard] = TALK, settings: Settings = SHORT) -> None:
+    def __init__(self, talk: Iterable[Heard] = TALK, settings: Settings = SHORT, share: bool = False) -> None:
         self.board = Board()
         self.session = a_session(settings=settings)
         self.speaker = ListSpeaker()
         self._keys = fresh_keys()
         self._frames: Queue[Frame | None] = Queue()
         self._still: Iterator[Frame] = silence(settings.length_s + 30)
+        self._shared_keys = fresh_keys(SHARED)
+        self.shared = self._serve(self._shared_keys, host=ELSEWHERE) if share else None
         road = Road(ScriptedEars(talk), self.session, self.speaker)
-        self.club = Club(road, Wishes(), Console(file=io.StringIO()), open_texts(), board=self.board)
+        self.club = Club(road, Wishes(), Console(file=io.StringIO()), open_texts(), pages=OpenPages(self.board, self.shared))
         self._thread = threading.Thread(target=self.club.follow, args=(iter(self._frames.get, None),), daemon=True)
-        self.server = self._serve(0)
+        self.server = self._serve(self._keys)
 
     def __enter__(self) -> "Rehearsal":
         self.server.__enter__()
+        if self.shared:
+            self.shared.__enter__()
         self._thread.start()
         self.play(1.0)
         return self
@@ -55,6 +62,8 @@ class Rehearsal:
         self._frames.put(None)
         self._thread.join()
         self.server.__exit__(None, None, None)
+        if self.shared:
+            self.shared.__exit__(None, None, None)
 
     def play(self, to_s: float) -> None:
         """Let the club go on until this second of the session, and wait until it has got there."""
@@ -75,7 +84,7 @@ class Rehearsal:
 
     def regain(self) -> None:
         """It is there again, at the same address."""
-        self.server = self._serve(self.server.port)
+        self.server = self._serve(self._keys, port=self.server.port)
         self.server.__enter__()
 
     def address(self, page: Page) -> str:
@@ -104,5 +113,5 @@ class Rehearsal:
         status, _, text = self.ask(self.path(Page.HELPER, "orders"), method="POST", body=body, headers=sent)
         return status, text.decode()
 
-    def _serve(self, port: int) -> Server:
-        return open_pages(self.session, self.board, Sources("a script", "nobody"), keys=self._keys, port=port)
+    def _serve(self, keys: Keys, host: str = HERE, port: int = 0) -> Server:
+        return open_pages(self.session, self.board, Sources("a script", "nobody"), keys=keys, host=host, port=port)

@@ -7,8 +7,6 @@ it runs, so that ``--help`` answers at once and a missing library only stops who
 from __future__ import annotations
 
 import argparse
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -24,7 +22,6 @@ if TYPE_CHECKING:
     from assistant.core.club.session import Session
     from assistant.devices.speakers import Playing, Render
     from assistant.listening.voices import Voices
-    from assistant.pages.board import Board
 
 RECOGNISERS = ("auto", "vosk", "moonshine")
 LONGEST_MIN = 90  # common practice, no source: 30 to 60 minutes; more than 90 is a slip of the finger
@@ -91,6 +88,7 @@ def _add_children(parser: argparse.ArgumentParser) -> None:
 
 def _add_pages(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--pages", action="store_true", help="the room, helper and engineer pages, in this laptop's browser")
+    parser.add_argument("--share", action="store_true", help="the helper and engineer pages on the home network too")
 
 
 def _add_recogniser(parser: argparse.ArgumentParser) -> None:
@@ -157,6 +155,7 @@ def _wishes(options: argparse.Namespace) -> Wishes:
 def _run_demo(options: argparse.Namespace) -> int:
     from assistant.assembly import demo_folder, open_ears, open_plan, open_session, open_texts, open_voice, open_voices
     from assistant.club import Club, opening
+    from assistant.commands.pages import pages_of
     from assistant.devices.files import open_recording, read_samples, real_pace
     from assistant.devices.speakers import TimedSpeaker
     from assistant.outputs.keeping import Consent, Keeper
@@ -178,8 +177,8 @@ def _run_demo(options: argparse.Namespace) -> int:
         room.play(read_samples(path))
     frames = real_pace(recording) if options.realtime else recording
     road, length = Road(opened.ears, session, speaker), recording.length_samples
-    with _pages(options, session, "our own recording", opened.recogniser, console) as board:
-        Club(road, wishes, console, open_texts(), length=length, board=board).follow(frames)
+    with pages_of(options, session, "our own recording", opened.recogniser, console) as pages:
+        Club(road, wishes, console, open_texts(), length=length, pages=pages).follow(frames)
     if options.mix:
         # The only voices in it are synthetic: nobody has to be asked.
         Keeper(Consent.VOICES).mix(options.mix, recording, speaker.said)
@@ -240,6 +239,7 @@ def _run_session(options: argparse.Namespace) -> int:
 def _hear_recording(options: argparse.Namespace, opened: Opened, session: Session, render: Render, console: Console) -> None:
     from assistant.assembly import open_texts
     from assistant.club import Club
+    from assistant.commands.pages import pages_of
     from assistant.devices.files import open_recording, real_pace
     from assistant.devices.speakers import TimedSpeaker
     from assistant.run import Road
@@ -247,8 +247,8 @@ def _hear_recording(options: argparse.Namespace, opened: Opened, session: Sessio
     recording = open_recording(options.recording)
     frames = real_pace(recording) if options.realtime else recording
     road, length = Road(opened.ears, session, TimedSpeaker(render)), recording.length_samples
-    with _pages(options, session, options.recording.name, opened.recogniser, console) as board:
-        Club(road, _wishes(options), console, open_texts(), length=length, board=board).follow(frames)
+    with pages_of(options, session, options.recording.name, opened.recogniser, console) as pages:
+        Club(road, _wishes(options), console, open_texts(), length=length, pages=pages).follow(frames)
 
 
 def _hear_room(
@@ -256,6 +256,7 @@ def _hear_room(
 ) -> None:
     from assistant.assembly import open_texts
     from assistant.club import Club
+    from assistant.commands.pages import pages_of
     from assistant.devices.microphone import Microphone
     from assistant.devices.player import Player
     from assistant.devices.speakers import RoomSpeaker, TimedSpeaker
@@ -265,31 +266,10 @@ def _hear_room(
     speaker = TimedSpeaker(render) if options.quiet else RoomSpeaker(render, Player())
     if to_learn:
         learn_voices(to_learn, session.settings, lambda: Microphone(options.mic), console)
-    pages = _pages(options, session, "the microphone", opened.recogniser, console)
-    with pages as board, Microphone(options.mic) as microphone:
+    shown = pages_of(options, session, "the microphone", opened.recogniser, console)
+    with shown as pages, Microphone(options.mic) as microphone:
         road, trouble = Road(opened.ears, session, speaker), lambda: microphone.trouble
-        Club(road, _wishes(options), console, open_texts(), trouble=trouble, board=board).follow(microphone)
-
-
-@contextmanager
-def _pages(
-    options: argparse.Namespace, session: Session, source: str, recogniser: str, console: Console
-) -> Iterator[Board | None]:
-    """The pages while the session goes on, opened in the browser; nothing without ``--pages``."""
-    if not options.pages:
-        yield None
-        return
-    from assistant.assembly import Sources, open_pages
-    from assistant.devices import browser
-    from assistant.pages.board import Board
-    from assistant.pages.telling import Page
-
-    board = Board()
-    with open_pages(session, board, Sources(source, recogniser), show_words=not options.no_words) as server:
-        for page in Page:
-            console.print(f"The {page.value} page: {server.address(page)}", soft_wrap=True)
-        browser.show(server.address(Page.HELPER))
-        yield board
+        Club(road, _wishes(options), console, open_texts(), trouble=trouble, pages=pages).follow(microphone)
 
 
 def _loudspeakers(console: Console) -> tuple[Playing | None, Playing | None]:

@@ -62,9 +62,9 @@ Keys = Mapping[Page, str]
 """Which key opens which page."""
 
 
-def fresh_keys() -> Keys:
+def fresh_keys(pages: Iterable[Page] = Page) -> Keys:
     """A key for each page: 128 bits that nobody can guess."""
-    return {page: secrets.token_urlsafe(16) for page in Page}
+    return {page: secrets.token_urlsafe(16) for page in pages}
 
 
 class Pages:
@@ -82,7 +82,7 @@ class Pages:
         self._teller = teller
         self._drawn = drawn
         self._keys = keys
-        self._html = {page: self._filled(page) for page in Page}
+        self._html = {page: self._filled(page) for page in keys}
         self._files = self._gathered()
         self._told: dict[Page, tuple[int, bytes]] = {}
         self._streams = 0
@@ -106,13 +106,18 @@ class Pages:
         texts = self._teller.texts
         rules = "".join(f"<li>{escape(rule)}</li>" for rule in texts.rules)
         keys = "".join(f"<li>{escape(line)}</li>" for line in help_lines())
-        links = {f"{other.value}_key": key for other, key in self._keys.items()} if page is Page.HELPER else {}
+        links = "".join(self._link(other) for other in self._keys if other is not page) if page is Page.HELPER else ""
         words = {word: escape(text) for word, text in texts.page[page].items()}
         template = Template((FILES / f"{page.value}.html").read_text(encoding="utf-8"))
         try:
-            return template.substitute(words, rules=rules, keyboard=keys, **links)
+            return template.substitute(words, rules=rules, keyboard=keys, links=links)
         except KeyError as error:
             raise SharedError(f"shared/pages: {error} is missing under [{page.value}]. Write it there.") from error
+
+    def _link(self, page: Page) -> str:
+        """From the helper's page to another that has a key here."""
+        text = escape(self._teller.texts.page[Page.HELPER][f"open_{page.value}"])
+        return f'<a class="button" href="../{self._keys[page]}/" target="_blank" rel="noopener">{text}</a>'
 
     def _gathered(self) -> dict[str, bytes]:
         """Everything that does not change, by its place under a key."""

@@ -41,13 +41,17 @@ Order = Marked | Pressed | Named | PutAway
 
 @dataclass(frozen=True, slots=True)
 class Snapshot:
-    """The session at one moment. ``note``: what the keys wait for, or what is wrong with the sound."""
+    """The session at one moment.
+
+    ``note``: what the keys wait for, or what is wrong with the sound. ``is_shared``: the pages are on the home network too.
+    """
 
     sample: int = 0
     view: View = View()
     names: Mapping[Seat, str] | None = None
     note: str = ""
     hint: Hint | None = None
+    is_shared: bool = False
 
     @property
     def is_over(self) -> bool:

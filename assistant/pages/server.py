@@ -1,4 +1,4 @@
-"""The pages' server in a thread of its own, on this machine alone.
+"""The pages' server in a thread of its own: on this machine alone, or, when the family asks for it, on the home network.
 
 What lives here: the socket and the thread. What must not: what is served.
 """
@@ -24,18 +24,21 @@ class Server:
     Args:
         pages: what is served.
         keys: which key opens which page.
+        host: the address of this machine at which it listens, and at no other.
         port: 0 for any that is free.
 
     Raises:
         DeviceError: the port cannot be had.
     """
 
-    def __init__(self, pages: Pages, keys: Keys, port: int = 0) -> None:
+    def __init__(self, pages: Pages, keys: Keys, host: str = HERE, port: int = 0) -> None:
         self._pages = pages
         self._keys = keys
-        self._socket = _listening(port)
+        self._host = host
+        self._socket = _listening(host, port)
         self.port = int(self._socket.getsockname()[1])
-        app = pages.app([f"{HERE}:{self.port}", f"localhost:{self.port}"])
+        names = (host, "localhost") if host == HERE else (host,)
+        app = pages.app([f"{name}:{self.port}" for name in names])
         self._server = uvicorn.Server(
             uvicorn.Config(
                 app,
@@ -52,28 +55,51 @@ class Server:
 
     def address(self, page: Page) -> str:
         """Where this page is."""
-        return f"http://{HERE}:{self.port}/{self._keys[page]}/"
+        return f"http://{self._host}:{self.port}/{self._keys[page]}/"
+
+    @property
+    def is_on(self) -> bool:
+        """Whether it has not been stopped."""
+        return not self._server.should_exit
+
+    def stop(self) -> None:
+        """Let every open page go and take no more; does not wait for them."""
+        self._pages.is_closing = True
+        self._server.should_exit = True
 
     def __enter__(self) -> "Server":
         self._thread.start()
         return self
 
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
-        self._pages.is_closing = True
-        self._server.should_exit = True
+        self.stop()
         self._thread.join()
         self._socket.close()
 
 
-def _listening(port: int) -> socket.socket:
+def home_address() -> str:
+    """This machine's address on the home network. Nothing is sent to find it: a datagram socket only looks up the way.
+
+    Raises:
+        DeviceError: it is in no network.
+    """
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as looking:
+        try:
+            looking.connect(("192.0.2.1", 9))  # an address that is nobody's (RFC 5737)
+            return str(looking.getsockname()[0])
+        except OSError as error:
+            raise DeviceError("This laptop is in no network. Leave out --share, or join the home network first.") from error
+
+
+def _listening(host: str, port: int) -> socket.socket:
     listening = socket.socket()
     try:
         listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        listening.bind((HERE, port))
+        listening.bind((host, port))
         listening.listen()
     except OSError as error:
         listening.close()
         raise DeviceError(
-            f"The pages cannot be served at port {port} ({error}). Leave out --pages, or free the port."
+            f"The pages cannot be served at {host}, port {port} ({error}). Leave out --pages, or free the port."
         ) from error
     return listening

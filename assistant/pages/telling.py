@@ -148,6 +148,7 @@ class Teller:
             "picture": self._picture(snapshot),
             "about": self._about(snapshot),
             "note": snapshot.note or view.refused,
+            "shared": snapshot.is_shared,
             "hint": {"text": hint.text, "seen": hint.seen} if hint else None,
             "turns": [self._turn(snapshot, turn) for turn in reversed(view.turns)],
             "heard": self._heard(snapshot),

@@ -10,6 +10,7 @@ live((told) => {
   say(part("note"), told.note);
   say(part("roles"), told.roles.map((role) => `${role.name}: ${role.title}`).join(" · "));
   part("over").hidden = !told.over;
+  part("shared").hidden = !told.shared;
   showStep(told);
   part("begin").hidden = told.phase !== "setting up";
   part("pause").hidden = told.paused;
