@@ -17,7 +17,7 @@ from rich.console import Console
 from assistant.core.club.keys import HELP, PUT_AWAY, UNSHARE, Keys, Waiting, help_lines
 from assistant.core.measures.definitions import Measures
 from assistant.core.measures.hints import Hint, Hinter, HintTexts
-from assistant.core.measures.sentences import in_words
+from assistant.core.measures.sentences import in_short, in_words
 from assistant.core.measures.summary import as_json, summarise
 from assistant.devices.keyboard import Keyboard
 from assistant.errors import TrayTurnsError
@@ -261,7 +261,7 @@ class Club:
     def _say_and_keep(self) -> None:
         session, measures = self._road.session, self._texts.measures
         summary = summarise(self.events, measures, session.plan, session.lexicon)
-        self._terminal.print_summary(in_words(summary, measures))
+        self._terminal.print_summary((*in_short(summary, measures), *in_words(summary, measures)))
         if self._wishes.as_json:
             json.dump(as_json(summary), sys.stdout, indent=1, ensure_ascii=False)
             sys.stdout.write("\n")

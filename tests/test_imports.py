@@ -68,7 +68,7 @@ def test_the_core_opens_nothing(path: Path) -> None:
 WRITERS = {
     "outputs/keeping.py": "what people said or did, as far as consent reaches",
     "outputs/sheetfiles.py": "plans, pictures and sheets that the family asked for",
-    "devices/models.py": "speech models that the family fetches",
+    "devices/fetch.py": "speech models that the family fetches",
 }
 
 

@@ -2,7 +2,10 @@
 
 import subprocess
 import sys
+from collections.abc import Callable
+from concurrent.futures import Future
 from itertools import islice
+from threading import Event
 
 import numpy as np
 import pytest
@@ -16,10 +19,20 @@ from tests.soundcard import Card, Clock, Stream
 AWAY = "The microphone 'USB desk' has stopped answering. Is it still plugged in? It is used again as soon as it is back."
 
 
+def at_once(work: Callable[[], object]) -> "Future[object]":
+    future: Future[object] = Future()
+    try:
+        future.set_result(work())
+    except DeviceError as error:
+        future.set_exception(error)
+    return future
+
+
 @pytest.fixture(autouse=True)
 def _impatient(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The tests' clock stands still by itself, so that waiting for a tick need not take its time."""
+    """The tests' clock stands still by itself, so that waiting need not take its time; a search is over at once."""
     monkeypatch.setattr(module, "TICK_S", 0.001)
+    monkeypatch.setattr(module, "_in_background", at_once)
 
 
 class PatientClock(Clock):
@@ -223,6 +236,19 @@ def test_a_device_is_looked_for_once_a_second_and_not_at_every_tick() -> None:
         desk.wait(0.5)
         desk.hear(1)
     assert desk.card.refreshed == 4
+
+
+def test_a_sound_system_that_hangs_does_not_stop_the_clock(monkeypatch: pytest.MonkeyPatch) -> None:
+    desk, answered = Desk(), Event()
+    monkeypatch.undo()
+    monkeypatch.setattr(module, "TICK_S", 0.001)
+    monkeypatch.setattr(desk.card, "_initialize", answered.wait)
+    desk.stream.active = False
+    desk.wait(2)
+    assert desk.hear(1) == [(1.97, 0)]
+    desk.wait(2)
+    assert desk.hear(1) == [(3.97, 0)]
+    answered.set()
 
 
 def test_closing_while_the_device_is_away() -> None:

@@ -8,9 +8,12 @@ What lives here: the device, its queue, and what happens when it drops sound or 
 
 import time
 from collections.abc import Callable, Iterator
+from concurrent.futures import Future
+from functools import partial
 from queue import Empty, Full, Queue
+from threading import Thread
 from types import TracebackType
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
 
@@ -24,6 +27,9 @@ TICK_S = 0.25  # so often a frame of silence comes while the device is away, so 
 STALL_S = 3.0  # no sound for this long, and the device is taken for gone; PulseAudio was seen to begin after 2 s
 RETRY_S = 1.0
 
+Found = TypeVar("Found")
+
+_AWAY = "the microphone was away"
 _GONE = "The microphone {name!r} has stopped answering. Is it still plugged in? It is used again as soon as it is back."
 
 
@@ -82,7 +88,7 @@ class Microphone:
 
     Frames follow one another as in a recording. Where sound was lost, ``start_sample`` jumps by as much. While the device is
     away a frame of silence comes four times a second, each after a jump, and once a second the device is looked for; so whoever
-    iterates never waits for long.
+    iterates waits three seconds at most.
 
     Args:
         wanted: its number, or words from its name; the system's own choice for None.
@@ -107,6 +113,7 @@ class Microphone:
         self._dropped_before_s = 0.0
         self._closed = False
         self._away = False
+        self._search: Future[tuple[Device, _Stream]] | None = None
         self._tried_s = now()
         self._stream = _Stream(self._sound, self.device, now)
         self._framer = Framer(self.device.rate)
@@ -167,7 +174,7 @@ class Microphone:
             start = max(self._sample_at(block.came_s) - length, self._end_sample)
             if start > self._end_sample:
                 self._base = start - self._scaled(block.first)
-                self.lost_why = "the microphone was away" if self._away else "the sound card could not wait"
+                self.lost_why = _AWAY if self._away else "the sound card could not wait"
         self._away, self.trouble = False, ""
 
     def _scaled(self, device_samples: int) -> int:
@@ -183,11 +190,10 @@ class Microphone:
         """Nothing came for a tick. Where the device is away, let time go by and look for it."""
         if not self._away and self._stream.is_gone:
             self._away = True
-            self.trouble = _GONE.format(name=self.device.name)
+            self.trouble, self.lost_why = _GONE.format(name=self.device.name), _AWAY
             yield from self._framer.finish()
         if self._away:
-            if self._stream.is_gone and self._now() >= self._tried_s + RETRY_S:
-                self._look_again()
+            self._look()
             yield from self._silence()
 
     def _silence(self) -> Iterator[Frame]:
@@ -196,16 +202,41 @@ class Microphone:
             self._framer = Framer(self.device.rate, start + FRAME_SAMPLES)
             yield Frame(start, bytes(FRAME_BYTES))
 
-    def _look_again(self) -> None:
-        """Open the device again if it is there; its time goes on where the clock says."""
-        self._tried_s = self._now()
-        self._stream.close()
-        try:
-            refresh(self._sound)
-            device = choose(Kind.MICROPHONE, self._wanted, self._sound)
-            stream = _Stream(self._sound, device, self._now)
-        except DeviceError:
-            return  # still away
+    def _look(self) -> None:
+        """Look for the device, in the background: a sound system that hangs would hang the session with it."""
+        if self._search is None and self._stream.is_gone and self._now() >= self._tried_s + RETRY_S:
+            self._tried_s = self._now()
+            self._search = _in_background(partial(self._opened_again, self._stream))
+        if self._search is not None and self._search.done():
+            if not self._search.exception():
+                self._go_on(*self._search.result())
+            self._search = None
+
+    def _opened_again(self, old: _Stream) -> tuple[Device, _Stream]:
+        old.close()
+        refresh(self._sound)
+        device = choose(Kind.MICROPHONE, self._wanted, self._sound)
+        stream = _Stream(self._sound, device, self._now)
+        if self._closed:  # nobody wants it any more
+            stream.close()
+        return device, stream
+
+    def _go_on(self, device: Device, stream: _Stream) -> None:
+        """The device is back. Its time goes on where the clock says when its first sound comes."""
         self._dropped_before_s = self.dropped_s
         self.device, self._stream = device, stream
         self._base, self._next_first = self._end_sample, 0
+
+
+def _in_background(work: Callable[[], Found]) -> "Future[Found]":
+    """Do this in a thread that no one has to wait for, not even at the end of the program."""
+    future: Future[Found] = Future()
+
+    def run() -> None:
+        try:
+            future.set_result(work())
+        except DeviceError as error:
+            future.set_exception(error)
+
+    Thread(target=run, name="microphone search", daemon=True).start()
+    return future

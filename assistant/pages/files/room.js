@@ -2,6 +2,7 @@
 import { live, make, picture, say } from "./live.js";
 
 const part = (id) => document.getElementById(id);
+const LONG_NAME = 6; // letters that fit beside an icon in the largest type
 const percent = (share) => `${(100 * share).toFixed(1)}%`;
 
 live((told) => {
@@ -26,6 +27,7 @@ function showRoles(roles) {
     place.dataset.role = role.role;
     picture(place.querySelector("img"), `icon/${role.role}.svg`, "");
     say(place.querySelector(".who"), role.name);
+    place.querySelector(".who").classList.toggle("long", role.name.length > LONG_NAME);
     say(place.querySelector(".title"), role.title);
   });
 }
