@@ -6,8 +6,8 @@ BIN := $(VENV)/bin
 SUDO := $(if $(filter 0,$(shell id -u)),,sudo)
 PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check --only-binary :all:
 
-# What the tests need of the system: a system-call trace, a sound server with no sound card, and the loudspeaker library.
-TEST_PACKAGES := strace pulseaudio pulseaudio-utils libasound2-plugins libportaudio2
+# What the tests need of the system: a system-call trace, a sound server with no sound card, the loudspeaker library, and a browser.
+TEST_PACKAGES := strace pulseaudio pulseaudio-utils libasound2-plugins libportaudio2 chromium
 
 .PHONY: demo test check figures clean packages
 

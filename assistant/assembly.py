@@ -4,9 +4,11 @@ What lives here: opening models, voices, plans and loudspeakers in the right ord
 rule of the club, or how a command is spelled.
 """
 
+import tomllib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from assistant.club import Texts
 from assistant.core.club.script import read_script
@@ -27,6 +29,12 @@ from assistant.listening.recognise import Recogniser
 from assistant.listening.speech import Detector, Silero
 from assistant.listening.voices import VoiceNetwork, Voices
 from assistant.terms import CHILDREN, Seat
+
+if TYPE_CHECKING:
+    from assistant.pages.app import Drawn, Keys
+    from assistant.pages.board import Board
+    from assistant.pages.server import Server
+    from assistant.pages.telling import PageTexts
 
 LANGUAGE = "en"
 VOICE_ENDINGS = (".flac", ".wav", ".ogg")
@@ -122,6 +130,75 @@ def open_voice(rate_wpm: int, volume: float, progress: Progress) -> Render:
         raise SettingsError(
             f"The voice speaks {SLOWEST_WPM} to {FASTEST_WPM} words a minute at a volume of 0 to 1. Change --rate or --volume."
         ) from error
+
+
+@dataclass(frozen=True, slots=True)
+class Sources:
+    """Where the sound and the words come from, in words for the helper page."""
+
+    sound: str
+    words: str
+
+
+def open_pages(
+    session: Session,
+    board: "Board",
+    sources: Sources,
+    *,
+    show_words: bool = True,
+    keys: "Keys | None" = None,
+    host: str = "127.0.0.1",
+    port: int = 0,
+) -> "Server":
+    """The pages of this session, with every picture drawn; served once entered.
+
+    Args:
+        keys: which key opens which page; fresh ones for all unless they are given.
+        host: the address at which they are served.
+        port: any that is free unless it is given.
+
+    Raises:
+        SharedError: words or colours are missing.
+        DeviceError: the pages cannot be served.
+    """
+    from assistant.pages.app import Pages, fresh_keys
+    from assistant.pages.server import Server
+    from assistant.pages.telling import Teller
+
+    texts = open_page_texts()
+    teller = Teller(session.plan, session.settings, session.script, texts, sources.sound, sources.words, show_words)
+    keys = keys or fresh_keys()
+    return Server(Pages(board, teller, draw(session.plan), keys), keys, host, port)
+
+
+def open_page_texts() -> "PageTexts":
+    """The words on the pages.
+
+    Raises:
+        SharedError: some of them are missing.
+    """
+    from assistant.pages.telling import read_page_texts
+
+    return read_page_texts(*(shared_text(f"{name}/{LANGUAGE}.toml") for name in ("pages", "rules", "roles")))
+
+
+def draw(plan: Plan) -> "Drawn":
+    """Every picture that the pages show."""
+    import fontpkg_atkinson_hyperlegible as hyperlegible  # letters made to be told apart (OFL-1.1)
+
+    from assistant.core.plans.look import read_look
+    from assistant.outputs.pictures.drawing import Drawing
+    from assistant.outputs.pictures.icons import ICONS, icon
+    from assistant.outputs.pictures.shapes import Picture, to_svg
+    from assistant.pages.app import Drawn
+
+    look = read_look(shared_text("look.toml"))
+    drawing = Drawing(plan, look, tomllib.loads(shared_text(f"sheets/{LANGUAGE}.toml"))["care"])
+    steps = tuple(to_svg(drawing.step(step.number)) for step in plan.steps)
+    icons = {name: to_svg(Picture(100, 100, name, icon(name, look, look.roles.get(name, "")))) for name in ICONS}
+    fonts = {f"{style}.ttf": (hyperlegible.ROOT / "files" / f"AtkinsonHyperlegible-{style}.ttf").read_bytes()
+             for style in ("Regular", "Bold")}  # fmt: skip
+    return Drawn(look, steps, icons, fonts)
 
 
 def demo_folder() -> Path:

@@ -8,12 +8,13 @@ import json
 import sys
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import ExitStack, contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Protocol
 
 from rich.console import Console
 
-from assistant.core.club.keys import HELP, PUT_AWAY, Keys, Waiting, help_lines
+from assistant.core.club.keys import HELP, PUT_AWAY, UNSHARE, Keys, Waiting, help_lines
 from assistant.core.measures.definitions import Measures
 from assistant.core.measures.hints import Hint, Hinter, HintTexts
 from assistant.core.measures.sentences import in_short, in_words
@@ -23,8 +24,9 @@ from assistant.errors import TrayTurnsError
 from assistant.events import Event, Marked, Tick
 from assistant.outputs.keeping import Consent, EventFile, Keeper
 from assistant.outputs.terminal import Terminal
+from assistant.pages.board import Board, Named, Order, Pressed, PutAway, Snapshot
 from assistant.run import Road
-from assistant.samples import Frame
+from assistant.samples import FRAME_SAMPLES, SAMPLE_RATE, Frame
 from assistant.terms import Closing
 
 
@@ -65,6 +67,27 @@ class Texts:
     hints: HintTexts
 
 
+class Sharing(Protocol):
+    """The pages on the home network, which one key ends."""
+
+    @property
+    def is_on(self) -> bool:
+        """Whether it has not been ended."""
+        ...
+
+    def stop(self) -> None:
+        """End it; does not wait."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class OpenPages:
+    """Where the pages look, and leave what the adult wants; ``sharing`` is None while they are on this machine alone."""
+
+    board: Board
+    sharing: Sharing | None = None
+
+
 class Club:
     """One road being followed.
 
@@ -75,6 +98,7 @@ class Club:
         texts: the words of the summary and of the hints.
         length: samples until the sound ends, where that is known.
         trouble: what is wrong with the source of sound right now, as a sentence; empty when nothing is.
+        pages: what is shown in the browser; None without pages.
     """
 
     def __init__(
@@ -86,7 +110,9 @@ class Club:
         *,
         length: int | None = None,
         trouble: Callable[[], str] = str,
+        pages: OpenPages | None = None,
     ) -> None:
+        self._pages = pages
         self._road = road
         self._trouble = trouble
         self._trouble_told = ""
@@ -98,10 +124,12 @@ class Club:
         self._keys = Keys(road.session.settings.seats)
         self._keyboard = Keyboard()
         self._keeper = Keeper(wishes.consent)
-        self._sample = 0
+        self.sample = 0
         self._file: EventFile | None = None
         self.events: list[Event] = []
         road.marks = self._marks
+        if self._is_shared:
+            self._terminal.sign = f"on the home network ({UNSHARE}: off)"
 
     def follow(self, frames: Iterable[Frame]) -> list[Event]:
         """Travel the road to its end, then say what it was like.
@@ -132,15 +160,17 @@ class Club:
         except KeyboardInterrupt:
             why = Closing.STOPPED
         finally:
-            for event in self._road.session.close(self._sample, why):
+            for event in self._road.session.close(self.sample, why):
                 self._take(event)
 
     def _watched(self, frames: Iterable[Frame]) -> Iterator[Frame]:
         for frame in frames:
-            self._sample = frame.end_sample
-            self._terminal.at(self._sample)
-            self._consider(Tick(self._sample))
+            self.sample = frame.end_sample
+            self._terminal.at(self.sample)
+            self._consider(Tick(self.sample))
             self._tell_trouble()
+            if self.sample % SAMPLE_RATE < FRAME_SAMPLES:
+                self._post()
             yield frame
 
     def _tell_trouble(self) -> None:
@@ -157,6 +187,7 @@ class Club:
         self._consider(event)
         if self._file:
             self._file.write(event)
+        self._post()
 
     def _consider(self, event: Event) -> None:
         for hint in self._hinter.receive(event):
@@ -164,19 +195,68 @@ class Club:
             self._terminal.show_hint(hint)
 
     def _marks(self) -> list[Marked]:
-        return [mark for key in self._keyboard.pressed() if (mark := self._press(key))]
+        wanted = [self._press(key) for key in self._keyboard.pressed()]
+        if self._pages:
+            wanted += [self._obey(order) for order in self._pages.board.orders()]
+        return [mark for mark in wanted if mark]
+
+    def _obey(self, order: Order) -> Marked | None:
+        """What the adult wants from the helper page: a mark for the road, or something that is done at once."""
+        mark = None
+        match order:
+            case Marked():
+                mark = order
+            case Pressed():
+                mark = self._press(order.key)
+            case PutAway():
+                self._put_away()
+            case Named():
+                self._name(order)
+        self._post()
+        return mark
+
+    def _name(self, named: Named) -> None:
+        """A name lives in memory, for the cues, the hints and the pages."""
+        session = self._road.session
+        others = {seat: name for seat, name in session.settings.names.items() if seat is not named.seat}
+        names = others | ({named.seat: named.name} if named.name else {})
+        session.settings = replace(session.settings, names=names)
+        self._hinter.names = names
+
+    def _post(self) -> None:
+        if self._pages:
+            note = self._terminal.note or self._trouble_told
+            names, shared = self._hinter.names, self._is_shared
+            self._pages.board.post(Snapshot(self.sample, self._terminal.view, names, note, self._hint, shared))
+
+    @property
+    def _is_shared(self) -> bool:
+        return bool(self._pages and self._pages.sharing and self._pages.sharing.is_on)
 
     def _press(self, key: str) -> Marked | None:
         if key == HELP:
             self._terminal.print("\n".join(help_lines()))
             return None
-        if key == PUT_AWAY and self._hint:
-            self._hinter.dismiss(self._hint, self._sample)
-            self._hint = None
+        if key == UNSHARE:
+            self._end_sharing()
+            return None
+        if key == PUT_AWAY:
+            self._put_away()
             return None
         meant = self._keys.press(key)
         self._terminal.note = meant.text if isinstance(meant, Waiting) else ""
         return meant if isinstance(meant, Marked) else None
+
+    def _end_sharing(self) -> None:
+        if self._pages and self._pages.sharing and self._pages.sharing.is_on:
+            self._pages.sharing.stop()
+            self._terminal.sign = ""
+            self._terminal.print("The pages are no longer on the home network.")
+
+    def _put_away(self) -> None:
+        if self._hint:
+            self._hinter.dismiss(self._hint, self.sample)
+            self._hint = None
 
     def _say_and_keep(self) -> None:
         session, measures = self._road.session, self._texts.measures

@@ -7,7 +7,7 @@ summary, exports and hints are folds over a list of these. What must not: a cloc
     facilitator   Marked
     clock         Tick (never kept: it is the frames going by)
     session       SessionOpened  PhaseBegan  RolesSet  StepBegan  StepDone  StepUndone  Understood  Corrected
-                  SwapAnnounced  Passed  Paused  Resumed  TimeLeft  Tallied  Refused  SessionClosed
+                  SwapAnnounced  Passed  Paused  Resumed  TimeLeft  Tallied  TallyUndone  Refused  SessionClosed
     voice         CueAsked  CueStarted  CueEnded  CueDropped
 
 ``sample`` is always the moment at which the event became known, on the session's own time line.
@@ -241,6 +241,14 @@ class TimeLeft(Event):
 @dataclass(frozen=True, slots=True)
 class Tallied(Event):
     """The facilitator saw something that a microphone cannot."""
+
+    seat: Seat
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class TallyUndone(Event):
+    """The last tally of this seat and kind was a slip of the finger."""
 
     seat: Seat
     what: str

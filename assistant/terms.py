@@ -107,6 +107,7 @@ class Mark(StrEnum):
     RESUME = "resume"
     WHO = "who"  # with the unit and the seat that spoke it
     TALLY = "tally"  # with the seat and what was seen
+    TALLY_BACK = "tally back"  # that was not seen after all: the last tally of this seat and kind
     CLEAR_AWAY = "clear away"
     STOP = "stop"
 

@@ -14,6 +14,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "listening": {"listening", "core"} | BASE,
     "devices": {"devices", "core"} | BASE,
     "outputs": {"outputs", "core"} | BASE,
+    "pages": {"pages", "core"} | BASE,
     "run": {"core"} | BASE,
     "events": {"terms"},
     "terms": set(),

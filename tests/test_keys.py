@@ -41,5 +41,5 @@ def test_stopping_takes_the_key_twice() -> None:
 
 
 def test_every_key_is_on_the_list_and_unknown_keys_do_nothing() -> None:
-    assert len(help_lines()) == len(KEYS) + 2
+    assert len(help_lines()) == len(KEYS) + 3
     assert Keys(SEATS).press("z") is None

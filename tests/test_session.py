@@ -7,6 +7,7 @@ import pytest
 
 from assistant.core.club.session import PHASES, Move, Session
 from assistant.core.club.settings import Settings, SwapBy, SwapRule
+from assistant.core.measures.record import read_record
 from assistant.errors import OutOfTurnError
 from assistant.events import (
     Corrected,
@@ -23,6 +24,7 @@ from assistant.events import (
     StepUndone,
     SwapAnnounced,
     Tallied,
+    TallyUndone,
     Tick,
     TimeLeft,
     Understood,
@@ -212,7 +214,7 @@ def test_a_refused_key_leaves_the_session_as_it_was() -> None:
     session = a_session()
     session.open()
     before = session.state, session.phase
-    for mark in (Mark.STEP_DONE, Mark.STEP_BACK, Mark.SWAP_NOW, Mark.PASS, Mark.WHO, Mark.TALLY):
+    for mark in (Mark.STEP_DONE, Mark.STEP_BACK, Mark.SWAP_NOW, Mark.PASS, Mark.WHO, Mark.TALLY, Mark.TALLY_BACK):
         with pytest.raises(OutOfTurnError):
             session.receive(marked(1, mark))
     assert (session.state, session.phase) == before
@@ -263,6 +265,15 @@ def test_a_tally_is_kept_with_its_seat() -> None:
     made = tell(a_session(), [marked(20, Mark.TALLY, Seat.B, what="waited")])
     assert only(made, Tallied) == [Tallied(to_samples(20), Seat.B, "waited")]
     assert only(made, Refused) == []
+
+
+def test_a_tally_can_be_taken_back_once() -> None:
+    session, back = a_session(), marked(21, Mark.TALLY_BACK, Seat.B, what="waited")
+    made = tell(session, [marked(20, Mark.TALLY, Seat.B, what="waited"), back])
+    assert only(made, TallyUndone) == [TallyUndone(to_samples(21), Seat.B, "waited")]
+    assert read_record(made).tallies == ()
+    with pytest.raises(OutOfTurnError, match="no such tally"):
+        session.receive(back)
 
 
 # --- requests -----------------------------------------------------------------------------------------------------------

@@ -17,11 +17,11 @@ from assistant.terms import CHILDREN, Seat
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from assistant.assembly import Opened
     from assistant.club import Wishes
     from assistant.core.club.session import Session
     from assistant.devices.speakers import Playing, Render
     from assistant.listening.voices import Voices
-    from assistant.run import Ears
 
 RECOGNISERS = ("auto", "vosk", "moonshine")
 LONGEST_MIN = 90  # common practice, no source: 30 to 60 minutes; more than 90 is a slip of the finger
@@ -43,6 +43,7 @@ def _demo(parser: argparse.ArgumentParser) -> None:
     parser.description = "A whole session from our own recording: three synthetic children and an adult build a little boat."
     parser.add_argument("--realtime", action="store_true", help="at real pace, and aloud where there is a loudspeaker")
     parser.add_argument("--mix", type=Path, metavar="FILE.wav", help="write a copy of the recording with the spoken cues in it")
+    _add_pages(parser)
     _add_recogniser(parser)
     _add_voice(parser)
     _add_output(parser)
@@ -62,6 +63,7 @@ def _session(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--realtime", action="store_true", help="with --from: at real pace")
     parser.add_argument("--quiet", action="store_true", help="show the cues, but do not say them")
     parser.add_argument("--no-voices", action="store_true", help="do not tell voices apart; mark who speaks by key")
+    _add_pages(parser)
     _add_recogniser(parser)
     _add_voice(parser)
     _add_output(parser)
@@ -82,6 +84,11 @@ def _add_children(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--children", type=int, default=3, metavar="N", help="two or three (3)")
     parser.add_argument("--swap", default="3", metavar="RULE", help="roles swap every 3 steps, 10min, or component (3)")
     parser.add_argument("--voices", type=Path, metavar="DIR", help="a file a seat: A.flac, B.flac, ...; F.flac is the adult")
+
+
+def _add_pages(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--pages", action="store_true", help="the room, helper and engineer pages, in this laptop's browser")
+    parser.add_argument("--share", action="store_true", help="the helper and engineer pages on the home network too")
 
 
 def _add_recogniser(parser: argparse.ArgumentParser) -> None:
@@ -148,6 +155,7 @@ def _wishes(options: argparse.Namespace) -> Wishes:
 def _run_demo(options: argparse.Namespace) -> int:
     from assistant.assembly import demo_folder, open_ears, open_plan, open_session, open_texts, open_voice, open_voices
     from assistant.club import Club, opening
+    from assistant.commands.pages import pages_of
     from assistant.devices.files import open_recording, read_samples, real_pace
     from assistant.devices.speakers import TimedSpeaker
     from assistant.outputs.keeping import Consent, Keeper
@@ -168,7 +176,9 @@ def _run_demo(options: argparse.Namespace) -> int:
     if room:
         room.play(read_samples(path))
     frames = real_pace(recording) if options.realtime else recording
-    Club(Road(opened.ears, session, speaker), wishes, console, open_texts(), length=recording.length_samples).follow(frames)
+    road, length = Road(opened.ears, session, speaker), recording.length_samples
+    with pages_of(options, session, "our own recording", opened.recogniser, console) as pages:
+        Club(road, wishes, console, open_texts(), length=length, pages=pages).follow(frames)
     if options.mix:
         # The only voices in it are synthetic: nobody has to be asked.
         Keeper(Consent.VOICES).mix(options.mix, recording, speaker.said)
@@ -220,30 +230,33 @@ def _run_session(options: argparse.Namespace) -> int:
         opened = open_ears(options.recogniser, voices, progress)
     console.print(f"{session.plan.title}, {options.length:g} minutes. Words by {opened.recogniser}.", soft_wrap=True)
     if options.recording:
-        _hear_recording(options, opened.ears, session, render, console)
+        _hear_recording(options, opened, session, render, console)
     else:
-        _hear_room(options, opened.ears, session, render, console, voices if learning else None)
+        _hear_room(options, opened, session, render, console, voices if learning else None)
     return 0
 
 
-def _hear_recording(options: argparse.Namespace, ears: Ears, session: Session, render: Render, console: Console) -> None:
+def _hear_recording(options: argparse.Namespace, opened: Opened, session: Session, render: Render, console: Console) -> None:
     from assistant.assembly import open_texts
     from assistant.club import Club
+    from assistant.commands.pages import pages_of
     from assistant.devices.files import open_recording, real_pace
     from assistant.devices.speakers import TimedSpeaker
     from assistant.run import Road
 
     recording = open_recording(options.recording)
     frames = real_pace(recording) if options.realtime else recording
-    road = Road(ears, session, TimedSpeaker(render))
-    Club(road, _wishes(options), console, open_texts(), length=recording.length_samples).follow(frames)
+    road, length = Road(opened.ears, session, TimedSpeaker(render)), recording.length_samples
+    with pages_of(options, session, options.recording.name, opened.recogniser, console) as pages:
+        Club(road, _wishes(options), console, open_texts(), length=length, pages=pages).follow(frames)
 
 
 def _hear_room(
-    options: argparse.Namespace, ears: Ears, session: Session, render: Render, console: Console, to_learn: Voices | None
+    options: argparse.Namespace, opened: Opened, session: Session, render: Render, console: Console, to_learn: Voices | None
 ) -> None:
     from assistant.assembly import open_texts
     from assistant.club import Club
+    from assistant.commands.pages import pages_of
     from assistant.devices.microphone import Microphone
     from assistant.devices.player import Player
     from assistant.devices.speakers import RoomSpeaker, TimedSpeaker
@@ -253,9 +266,10 @@ def _hear_room(
     speaker = TimedSpeaker(render) if options.quiet else RoomSpeaker(render, Player())
     if to_learn:
         learn_voices(to_learn, session.settings, lambda: Microphone(options.mic), console)
-    with Microphone(options.mic) as microphone:
-        road = Road(ears, session, speaker)
-        Club(road, _wishes(options), console, open_texts(), trouble=lambda: microphone.trouble).follow(microphone)
+    shown = pages_of(options, session, "the microphone", opened.recogniser, console)
+    with shown as pages, Microphone(options.mic) as microphone:
+        road, trouble = Road(opened.ears, session, speaker), lambda: microphone.trouble
+        Club(road, _wishes(options), console, open_texts(), trouble=trouble, pages=pages).follow(microphone)
 
 
 def _loudspeakers(console: Console) -> tuple[Playing | None, Playing | None]:

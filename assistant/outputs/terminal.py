@@ -34,6 +34,7 @@ from assistant.events import (
     StepDone,
     StepUndone,
     Tallied,
+    TallyUndone,
     Understood,
 )
 from assistant.samples import SAMPLE_RATE, clock_face, to_seconds
@@ -64,6 +65,7 @@ class Terminal:
         self.length = length
         self.view = View()
         self.note = ""  # for the facilitator, in the bottom lines: what the keys wait for
+        self.sign = ""  # what has to be seen for as long as it is so
         self._second = -1
         self._live = Live(console=console, auto_refresh=False, transient=True) if console.is_terminal else None
 
@@ -140,7 +142,7 @@ class Terminal:
         grid.add_row(Text(f"{clock_face(left + SAMPLE_RATE - 1)} left", "bold"), _standing(view), roles)
         state = "calm break: cues are off; space goes on" if view.paused else view.saying and f"saying: {view.saying}"
         bar = ProgressBar(total=self.length, completed=sample, width=24) if self.length else ""
-        grid.add_row(bar, Text(self.note or state or "h: keys", "dim"), "")
+        grid.add_row(bar, Text(self.note or state or "h: keys", "dim"), Text(self.sign, "bold"))
         return grid
 
 
@@ -199,6 +201,7 @@ _LINES: dict[type[Event], Callable[..., str]] = {
     Resumed: lambda event: "the calm break is over",
     Corrected: lambda event: f"put right: {event.seat.value} spoke, not {event.was.value}",
     Tallied: lambda event: f"seen: {event.seat.value} {event.what}",
+    TallyUndone: lambda event: f"not seen after all: {event.seat.value} {event.what}",
     Refused: lambda event: event.why,
     CueStarted: _cue,
     CueDropped: lambda event: f"not said: {event.cue.value} ({event.why})",

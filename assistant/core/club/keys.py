@@ -11,6 +11,7 @@ from assistant.terms import Mark, Seat
 
 HELP = "h"
 PUT_AWAY = "x"
+UNSHARE = "o"
 KEYS: dict[str, tuple[Mark, str]] = {
     " ": (Mark.PAUSE, "space   calm break: the cues stop, the clock goes on; space again ends it"),
     "d": (Mark.STEP_DONE, "d       this step is done"),
@@ -83,4 +84,9 @@ class Keys:
 
 def help_lines() -> tuple[str, ...]:
     """One line a key, for the screen."""
-    return (*(text for _, text in KEYS.values()), f"{PUT_AWAY}       put the last hint away", f"{HELP}       this list")
+    ours = (
+        f"{PUT_AWAY}       put the last hint away",
+        f"{UNSHARE}       off: the pages are no longer on the home network (--share)",
+        f"{HELP}       this list",
+    )
+    return (*(text for _, text in KEYS.values()), *ours)

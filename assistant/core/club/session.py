@@ -42,6 +42,7 @@ from assistant.events import (
     StepUndone,
     SwapAnnounced,
     Tallied,
+    TallyUndone,
     Tick,
     TimeLeft,
     Understood,
@@ -126,6 +127,7 @@ class Session:
         self._before: list[State] = []  # the states that a step back returns to
         self._said: dict[int, _Said] = {}
         self._requests = 0
+        self._tallies: list[tuple[Seat, str]] = []
         self._notice_is_due = settings.length_s - settings.set_up_s > settings.notice_min * 60
 
     @property
@@ -333,7 +335,14 @@ class Session:
     def _tally(self, event: Marked) -> Iterator[Event]:
         if event.seat is None or not event.what:
             raise OutOfTurnError("A tally needs a seat and what was seen.")
+        self._tallies.append((event.seat, event.what))
         yield Tallied(event.sample, event.seat, event.what)
+
+    def _tally_back(self, event: Marked) -> Iterator[Event]:
+        if event.seat is None or (event.seat, event.what) not in self._tallies:
+            raise OutOfTurnError("There is no such tally to take back.")
+        self._tallies.remove((event.seat, event.what))
+        yield TallyUndone(event.sample, event.seat, event.what)
 
     # --- what was heard -------------------------------------------------------------------------------------------------
 
@@ -410,6 +419,7 @@ _MARKS: dict[Mark, Callable[[Session, Marked], Iterator[Event]]] = {
     Mark.RESUME: Session._resume,
     Mark.WHO: Session._who,
     Mark.TALLY: Session._tally,
+    Mark.TALLY_BACK: Session._tally_back,
     Mark.CLEAR_AWAY: lambda session, event: session._move(event.sample, Move.CLEAR),
     Mark.STOP: lambda session, event: iter(session.close(event.sample, Closing.STOPPED)),
 }

@@ -75,7 +75,7 @@ class Hinter:
 
     def __init__(self, texts: HintTexts, names: Mapping[Seat, str] | None = None) -> None:
         self._texts = texts
-        self._names = names or {}
+        self.names = names or {}
         self._rules: tuple[Rule, ...] = ()
         self._due: list[tuple[int, int, Due]] = []
         self._order = count()
@@ -127,6 +127,6 @@ class Hinter:
                 heappush(self._due, (may_from, next(self._order), replace(due, sample=may_from)))
 
     def _hint(self, due: Due) -> Hint:
-        facts = told(due.facts, lambda seat: self._names.get(seat, seat.value))
+        facts = told(due.facts, lambda seat: self.names.get(seat, seat.value))
         text, seen = self._texts.text[due.kind], self._texts.seen[due.kind]
         return Hint(due.sample, due.kind, text.format_map(facts), seen.format_map(facts))

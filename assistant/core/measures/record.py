@@ -27,6 +27,7 @@ from assistant.events import (
     StepDone,
     StepUndone,
     Tallied,
+    TallyUndone,
     Understood,
     Word,
 )
@@ -149,8 +150,16 @@ class _Reader:
                 self.passes += 1
             case Tallied():
                 self.tallies.append(event)
+            case TallyUndone():
+                self._untally(event)
             case _:
                 self._take_step(event)
+
+    def _untally(self, event: TallyUndone) -> None:
+        for tally in reversed(self.tallies):
+            if (tally.seat, tally.what) == (event.seat, event.what):
+                self.tallies.remove(tally)
+                return
 
     def _take_step(self, event: Event) -> None:
         match event:

@@ -1,0 +1,101 @@
+"""Between the road and the pages: the newest snapshot one way, a bounded queue of orders the other.
+
+What lives here: what is handed over. What must not: a lock that the road could wait for. Posting is one assignment; whoever is
+late reads only the newest.
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from queue import Empty, Full, Queue
+
+from assistant.core.club.view import View
+from assistant.core.measures.hints import Hint
+from assistant.events import Marked
+from assistant.terms import Phase, Seat
+
+MOST_WAITING = 32  # orders; the road takes them every 30 ms, so that more can only come from a page gone wrong
+
+
+@dataclass(frozen=True, slots=True)
+class Pressed:
+    """A key on the helper page, which means what it means in the terminal."""
+
+    key: str
+
+
+@dataclass(frozen=True, slots=True)
+class Named:
+    """What the cues and pages call a seat from now on; empty for its letter."""
+
+    seat: Seat
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class PutAway:
+    """The hint was read."""
+
+
+Order = Marked | Pressed | Named | PutAway
+
+
+@dataclass(frozen=True, slots=True)
+class Snapshot:
+    """The session at one moment.
+
+    ``note``: what the keys wait for, or what is wrong with the sound. ``is_shared``: the pages are on the home network too.
+    """
+
+    sample: int = 0
+    view: View = View()
+    names: Mapping[Seat, str] | None = None
+    note: str = ""
+    hint: Hint | None = None
+    is_shared: bool = False
+
+    @property
+    def is_over(self) -> bool:
+        """Whether nothing comes after it."""
+        return self.view.phase is Phase.OVER
+
+    @property
+    def left_samples(self) -> int:
+        """Until the session ends."""
+        return max(0, self.view.end_sample - self.sample)
+
+    def name(self, seat: Seat) -> str:
+        """What to call a seat."""
+        return (self.names or {}).get(seat, seat.value)
+
+
+class Board:
+    """Where the road posts and the pages read, each from its own thread."""
+
+    def __init__(self) -> None:
+        self._posted = (0, Snapshot())
+        self._orders: Queue[Order] = Queue(MOST_WAITING)
+
+    @property
+    def newest(self) -> tuple[int, Snapshot]:
+        """The newest snapshot and its number."""
+        return self._posted
+
+    def post(self, snapshot: Snapshot) -> None:
+        """Show this from now on. Called by the road alone; never waits."""
+        self._posted = (self._posted[0] + 1, snapshot)
+
+    def offer(self, order: Order) -> bool:
+        """Hand an order to the road; False when it has too many already."""
+        try:
+            self._orders.put_nowait(order)
+        except Full:
+            return False
+        return True
+
+    def orders(self) -> Iterator[Order]:
+        """The orders since last asked, oldest first; never waits."""
+        for _ in range(MOST_WAITING):
+            try:
+                yield self._orders.get_nowait()
+            except Empty:
+                return

@@ -1,0 +1,98 @@
+"""From what the helper page sends to an order for the road.
+
+What lives here: reading a small JSON object, strictly. What must not: whether the order can be followed now; the session says.
+"""
+
+import json
+from collections.abc import Collection, Mapping
+from typing import Any
+
+from assistant.events import Marked
+from assistant.pages.board import Named, Order, Pressed, PutAway
+from assistant.terms import Mark, Seat
+
+LONGEST_NAME = 24  # letters; it has to fit its place on the room page
+_WITH_SEAT = frozenset({Mark.PASS, Mark.WHO, Mark.TALLY, Mark.TALLY_BACK})
+_WITH_WHAT = frozenset({Mark.TALLY, Mark.TALLY_BACK})
+_MOST_UNITS = 10**9
+
+
+class BadOrderError(ValueError):
+    """What was sent is no order; the text says why."""
+
+
+def read_order(raw: bytes, seats: Collection[Seat], tallies: Collection[str]) -> Order:
+    """The order that a page sent: ``{"do": "pass", "seat": "A"}``.
+
+    Args:
+        raw: the body as it came.
+        seats: the children's seats of this session.
+        tallies: what can be tallied.
+
+    Raises:
+        BadOrderError: it is anything else.
+    """
+    sent = _object(raw)
+    do = sent.get("do")
+    if do == "key":
+        return Pressed(_text(sent, "key", 1))
+    if do == "put away":
+        return PutAway()
+    if do == "name":
+        return Named(_seat(sent, seats), _name(sent))
+    return _mark(sent, seats, tallies)
+
+
+def _object(raw: bytes) -> dict[str, Any]:
+    try:
+        sent = json.loads(raw)
+    except (ValueError, RecursionError) as error:
+        raise BadOrderError("This is not JSON.") from error
+    if not isinstance(sent, dict):
+        raise BadOrderError("An order is a JSON object.")
+    return sent
+
+
+def _mark(sent: Mapping[str, Any], seats: Collection[Seat], tallies: Collection[str]) -> Marked:
+    do = sent.get("do")
+    if not isinstance(do, str) or do not in list(Mark):
+        raise BadOrderError("There is no such order.")
+    mark = Mark(do)
+    known = {*seats, Seat.FACILITATOR} if mark is Mark.WHO else seats
+    seat = _seat(sent, known) if mark in _WITH_SEAT else None
+    what = _text(sent, "what", 40) if mark in _WITH_WHAT else ""
+    if what and what not in tallies:
+        raise BadOrderError("There is no such tally.")
+    return Marked(0, mark, seat, _unit(sent) if mark is Mark.WHO else None, what)
+
+
+def _seat(sent: Mapping[str, Any], seats: Collection[Seat]) -> Seat:
+    seat = sent.get("seat")
+    if not isinstance(seat, str) or seat not in seats:
+        raise BadOrderError("There is no such seat.")
+    return Seat(seat)
+
+
+def _unit(sent: Mapping[str, Any]) -> int:
+    unit = sent.get("unit")
+    if not isinstance(unit, int) or isinstance(unit, bool) or not 0 <= unit < _MOST_UNITS:
+        raise BadOrderError("There is no such turn.")
+    return unit
+
+
+def _name(sent: Mapping[str, Any]) -> str:
+    """A name as it can be shown and said: one line, nothing that does not print."""
+    name = sent.get("name")
+    if not isinstance(name, str):
+        raise BadOrderError("A name is text.")
+    shown = " ".join("".join(letter if letter.isprintable() else " " for letter in name).split())
+    if len(shown) > LONGEST_NAME:
+        raise BadOrderError(f"A name has at most {LONGEST_NAME} letters.")
+    return shown
+
+
+def _text(sent: Mapping[str, Any], key: str, longest: int) -> str:
+    value = sent.get(key)
+    if not isinstance(value, str) or not 1 <= len(value) <= longest:
+        raise BadOrderError(f"The order lacks its {key}.")
+    return value

@@ -1,0 +1,105 @@
+"""The pages' server in a thread of its own: on this machine alone, or, when the family asks for it, on the home network.
+
+What lives here: the socket and the thread. What must not: what is served.
+"""
+
+import socket
+import threading
+from types import TracebackType
+
+import uvicorn
+
+from assistant.errors import DeviceError
+from assistant.pages.app import Keys, Pages
+from assistant.pages.telling import Page
+
+HERE = "127.0.0.1"
+GOODBYE_S = 2  # how long open pages have to hear that the session is over
+MOST_CONNECTIONS = 256
+
+
+class Server:
+    """Serves the pages while it is entered.
+
+    Args:
+        pages: what is served.
+        keys: which key opens which page.
+        host: the address of this machine at which it listens, and at no other.
+        port: 0 for any that is free.
+
+    Raises:
+        DeviceError: the port cannot be had.
+    """
+
+    def __init__(self, pages: Pages, keys: Keys, host: str = HERE, port: int = 0) -> None:
+        self._pages = pages
+        self._keys = keys
+        self._host = host
+        self._socket = _listening(host, port)
+        self.port = int(self._socket.getsockname()[1])
+        names = (host, "localhost") if host == HERE else (host,)
+        app = pages.app([f"{name}:{self.port}" for name in names])
+        self._server = uvicorn.Server(
+            uvicorn.Config(
+                app,
+                lifespan="off",
+                ws="none",
+                log_config=None,
+                access_log=False,  # a key stands in every address
+                server_header=False,
+                limit_concurrency=MOST_CONNECTIONS,
+                timeout_graceful_shutdown=GOODBYE_S,
+            )
+        )
+        self._thread = threading.Thread(target=self._server.run, args=([self._socket],), name="pages", daemon=True)
+
+    def address(self, page: Page) -> str:
+        """Where this page is."""
+        return f"http://{self._host}:{self.port}/{self._keys[page]}/"
+
+    @property
+    def is_on(self) -> bool:
+        """Whether it has not been stopped."""
+        return not self._server.should_exit
+
+    def stop(self) -> None:
+        """Let every open page go and take no more; does not wait for them."""
+        self._pages.is_closing = True
+        self._server.should_exit = True
+
+    def __enter__(self) -> "Server":
+        self._thread.start()
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+        self.stop()
+        self._thread.join()
+        self._socket.close()
+
+
+def home_address() -> str:
+    """This machine's address on the home network. Nothing is sent to find it: a datagram socket only looks up the way.
+
+    Raises:
+        DeviceError: it is in no network.
+    """
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as looking:
+        try:
+            looking.connect(("192.0.2.1", 9))  # an address that is nobody's (RFC 5737)
+            return str(looking.getsockname()[0])
+        except OSError as error:
+            raise DeviceError("This laptop is in no network. Leave out --share, or join the home network first.") from error
+
+
+def _listening(host: str, port: int) -> socket.socket:
+    listening = socket.socket()
+    try:
+        listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        listening.bind((host, port))
+        listening.listen()
+    except OSError as error:
+        listening.close()
+        raise DeviceError(
+            f"The pages cannot be served at {host}, port {port} ({error}). Leave out --pages, or free the port."
+        ) from error
+    return listening

@@ -1,0 +1,419 @@
+"""The pages as people meet them, in a real browser without a screen."""
+
+import re
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from functools import partial
+from importlib.resources import files
+from pathlib import Path
+from shutil import which
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Locator, expect, sync_playwright
+from playwright.sync_api import Page as Tab
+
+from assistant.pages.telling import Page
+from tests.rehearsal import Rehearsal
+
+ROOT = Path(__file__).parent.parent
+SCREENS = {"laptop": (1280, 720), "tablet": (820, 1180), "phone": (360, 740)}
+AXE = files("axe_playwright_python") / "axe.min.js"
+WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    path = which("chromium")
+    assert path, "chromium is missing: sudo apt-get install chromium (make test does it)"
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=path, args=["--no-sandbox"])  # CI is root
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def club() -> Iterator[Rehearsal]:
+    with Rehearsal() as rehearsal:
+        yield rehearsal
+
+
+@pytest.fixture
+def context(browser: Browser) -> Iterator[BrowserContext]:
+    context = browser.new_context(viewport={"width": 1280, "height": 720})
+    yield context
+    context.close()
+
+
+@pytest.fixture
+def complaints(context: BrowserContext) -> list[str]:
+    """What the browser complained about, on any page."""
+    found: list[str] = []
+    context.on("console", lambda message: found.append(message.text) if message.type in ("error", "warning") else None)
+    context.on("weberror", lambda error: found.append(str(error.error)))
+    return found
+
+
+@pytest.fixture
+def opened(club: Rehearsal, context: BrowserContext, complaints: list[str]) -> Callable[[Page], Tab]:
+    """Opens a page of the club."""
+
+    def show(page: Page) -> Tab:
+        tab = context.new_page()
+        tab.goto(club.address(page))
+        return tab
+
+    return show
+
+
+Opened = Callable[[Page], Tab]
+
+
+def ordered(tab: Tab, action: Callable[[], object]) -> None:
+    """Do something, and wait until the order has been taken in."""
+    with tab.expect_response("**/orders") as answer:
+        action()
+    assert answer.value.status == 204
+
+
+def button(tab: Tab, name: str) -> Locator:
+    return tab.get_by_role("button", name=name, exact=True)
+
+
+# --- a session, seen from each page -----------------------------------------------------------------------------------------
+
+
+def test_the_room_sees_the_roles_swap(club: Rehearsal, opened: Opened, complaints: list[str]) -> None:
+    room, helper = opened(Page.ROOM), opened(Page.HELPER)
+    expect(room.locator("#words")).to_have_text("We set up together. The club begins soon.")
+    club.play(12)
+    expect(room.locator("#words")).to_contain_text("The club begins. A is the engineer and describes.")
+    expect(room.locator("#roles li")).to_have_text(["Aengineer", "Bsupplier", "Cbuilder"])
+    for step in range(3):
+        ordered(helper, button(helper, "Step done").click)
+        club.step()
+        expect(helper.locator("#standing")).to_contain_text(f"Step {step + 2} of 8")
+    expect(room.locator("#words")).to_contain_text("We swap now. B is the engineer and describes.")
+    expect(room.locator("#told")).to_have_attribute("data-moment", "true")
+    expect(room.locator("#roles .who")).to_have_text([seat.value for seat, _ in club.session.state.roles])
+    assert [seat.value for seat, _ in club.session.state.roles] != ["A", "B", "C"]
+    club.play(20)
+    assert room.locator("#words").text_content() == club.speaker.said[-1]  # what is read is what is said, word for word
+    assert complaints == []
+
+
+def test_a_turn_put_right_changes_the_numbers(club: Rehearsal, opened: Opened, complaints: list[str]) -> None:
+    helper = opened(Page.HELPER)
+    club.play(29.5)
+    expect(helper.locator("#heard li")).to_have_text(["A: 2", "B: 1", "C: 1", "adult: 0", "?: 1"])
+    expect(helper.locator("#turns")).to_contain_text("asks for red: 2 pieces fit, of 8, still open")
+    expect(helper.locator("#sound")).to_contain_text('1 of 5 turns are "?"')
+    ordered(helper, button(helper, "turn at 0:25: it was B").click)
+    club.step()
+    expect(helper.locator("#heard li")).to_have_text(["A: 2", "B: 2", "C: 1", "adult: 0", "?: 0"])
+    expect(button(helper, "turn at 0:25: it was B")).to_have_attribute("aria-pressed", "true")
+    expect(button(helper, "turn at 0:25: it was B")).to_be_focused()
+    assert complaints == []
+
+
+def test_a_page_loaded_again_shows_the_session_that_goes_on(club: Rehearsal, opened: Opened, complaints: list[str]) -> None:
+    room = opened(Page.ROOM)
+    club.play(29.5)
+    expect(room.locator("#step")).to_have_text("Step 2 of 8.")
+    room.reload()
+    expect(room.locator("#step")).to_have_text("Step 2 of 8.")
+    expect(room.locator("#roles .who")).to_have_text(["A", "B", "C"])
+    assert complaints == []
+
+
+def test_a_lost_line_is_said_and_found_again(club: Rehearsal, opened: Opened) -> None:
+    room, helper = opened(Page.ROOM), opened(Page.HELPER)
+    expect(helper.locator("#clock")).to_have_text("1:58 left")
+    club.lose()
+    expect(helper.locator("#lost")).to_be_visible()
+    expect(room.locator("#lost")).to_have_text("This page waits for Tray Turns.")
+    club.play(29.5)  # the session does not wait for its pages
+    club.regain()
+    expect(room.locator("#step")).to_have_text("Step 2 of 8.")
+    expect(helper.locator("#lost")).to_be_hidden()
+    expect(room.locator("#lost")).to_be_hidden()
+
+
+def test_the_club_ends_on_every_page(club: Rehearsal, opened: Opened, complaints: list[str]) -> None:
+    room, helper, engineer = opened(Page.ROOM), opened(Page.HELPER), opened(Page.ENGINEER)
+    club.play(101)
+    expect(room.locator("#words")).to_have_text("Building stops now. We clear away together.")
+    expect(room.locator("#told")).to_have_attribute("data-moment", "true")
+    club.play(121)
+    expect(room.locator("#words")).to_have_text("The club is over.")
+    expect(helper.locator("#over")).to_be_visible()
+    expect(engineer.locator("#over")).to_have_text("The club is over.")
+    club.lose()
+    helper.wait_for_timeout(1500)  # longer than a page waits before it would try again
+    expect(room.locator("#lost")).to_be_hidden()
+    club.regain()
+    assert complaints == []
+
+
+# --- the helper -------------------------------------------------------------------------------------------------------------
+
+
+def test_names_are_shown_and_said_and_are_only_text(club: Rehearsal, opened: Opened, complaints: list[str]) -> None:
+    room, helper = opened(Page.ROOM), opened(Page.HELPER)
+    club.play(12)
+    name = "<img src=x onerror=a()>"
+    helper.get_by_label("Name of A").fill(name)
+    helper.get_by_label("Name of B").fill("Bo {seat} %s")
+    helper.get_by_label("Name of C").press("Enter")
+    expect(helper.locator("#note")).to_have_text("")
+    club.step()
+    expect(room.locator("#roles .who")).to_have_text([name, "Bo {seat} %s", "C"])
+    assert room.locator("#roles img").count() == 3
+    ordered(helper, button(helper, "Say the roles").click)
+    club.step()
+    assert f"{name} is the engineer" in club.speaker.said[-1]
+    expect(room.locator("#words")).to_contain_text(name)
+    assert complaints == []
+
+
+def test_what_was_seen_is_counted_and_can_be_taken_back(club: Rehearsal, opened: Opened, complaints: list[str]) -> None:
+    helper = opened(Page.HELPER)
+    club.play(12)
+    for name in ("B 0: waited", "C 0: helped", "B 1: waited"):
+        ordered(helper, button(helper, name).click)
+        club.step()
+    expect(button(helper, "B 2: waited")).to_be_visible()
+    ordered(helper, button(helper, "Take the last one back").click)
+    club.step()
+    expect(button(helper, "B 1: waited")).to_be_visible()
+    expect(helper.locator("#last")).to_have_text("C helped")
+    assert complaints == []
+
+
+def test_a_key_that_cannot_be_followed_is_explained(club: Rehearsal, opened: Opened) -> None:
+    helper = opened(Page.HELPER)
+    club.play(12)
+    ordered(helper, button(helper, "Back one step").click)
+    club.step()
+    expect(helper.locator("#note")).to_have_text("There is no step to go back to.")
+
+
+def test_a_hint_is_shown_and_put_away(club: Rehearsal, opened: Opened, complaints: list[str]) -> None:
+    helper = opened(Page.HELPER)
+    club.play(29.5)
+    expect(helper.locator("#hint-text")).to_have_text('You could name it: "B, you asked which one, and A made it clear."')
+    ordered(helper, button(helper, "Put away").click)
+    club.step()
+    expect(helper.locator("#no-hint")).to_be_visible()
+    assert complaints == []
+
+
+def test_everything_can_be_done_by_single_keys(club: Rehearsal, opened: Opened, complaints: list[str]) -> None:
+    helper, room = opened(Page.HELPER), opened(Page.ROOM)
+    helper.bring_to_front()
+    club.play(29.5)
+    expect(helper.locator("#standing")).to_contain_text("Step 2")
+
+    def press(*keys: str) -> None:
+        for key in keys:
+            ordered(helper, partial(helper.keyboard.press, key))
+            club.step()
+
+    press("d")
+    expect(helper.locator("#standing")).to_contain_text("Step 3")
+    press("b")
+    expect(helper.locator("#standing")).to_contain_text("Step 2")
+    press("w")
+    expect(helper.locator("#note")).to_have_text("who: whose? a b c f")
+    press("b")
+    expect(helper.locator("#heard li")).to_have_text(["A: 2", "B: 2", "C: 0", "adult: 0", "?: 1"])
+    press(" ")
+    expect(room.locator("#words")).to_have_text("Calm break. Everybody can rest.")
+    press(" ", "s")
+    expect(room.locator("#words")).to_contain_text("We swap now.")
+    helper.keyboard.press("?")
+    expect(helper.locator("#keys li")).to_have_count(13)
+    expect(helper.locator("#keys")).to_be_visible()
+    helper.get_by_label("Single keys work on this page").uncheck()
+    helper.keyboard.press("?")
+    expect(helper.locator("#keys")).to_be_visible()
+    helper.get_by_label("Single keys work on this page").check()
+    helper.locator("h1").click()
+    press("q", "q")
+    expect(helper.locator("#over")).to_be_visible()
+    assert complaints == []
+
+
+def test_every_control_is_reached_by_tab_in_reading_order(club: Rehearsal, opened: Opened) -> None:
+    helper = opened(Page.HELPER)
+    club.play(29.5)
+    expect(helper.locator("#turns li")).to_have_count(5)
+    controls = "a[href], button:not(:disabled), input"
+    called = "(one => one.getAttribute('aria-label') || one.textContent || one.name)"
+    wanted = helper.locator(controls).evaluate_all(f"all => all.filter(one => one.checkVisibility()).map{called}")
+    reached = []
+    for _ in wanted:
+        helper.keyboard.press("Tab")
+        reached.append(helper.evaluate(f"{called}(document.activeElement)"))
+    assert reached == wanted
+    assert len(wanted) > 40
+
+
+def test_stopping_by_button_asks_first_and_keeps_the_focus(club: Rehearsal, opened: Opened) -> None:
+    helper = opened(Page.HELPER)
+    club.play(12)
+    button(helper, "Stop the session").press("Enter")
+    expect(button(helper, "No, go on")).to_be_focused()
+    button(helper, "No, go on").press("Enter")
+    expect(button(helper, "Stop the session")).to_be_focused()
+    button(helper, "Stop the session").press("Enter")
+    ordered(helper, button(helper, "Yes, stop").click)
+    club.step()
+    expect(helper.locator("#over")).to_be_visible()
+
+
+def test_a_calm_break_begins_and_ends_with_the_same_key_on_the_button(club: Rehearsal, opened: Opened) -> None:
+    helper = opened(Page.HELPER)
+    club.play(12)
+    ordered(helper, lambda: button(helper, "Calm break").press("Enter"))
+    club.step()
+    expect(button(helper, "End the calm break")).to_be_focused()
+    ordered(helper, lambda: helper.keyboard.press("Enter"))
+    club.step()
+    expect(button(helper, "Calm break")).to_be_focused()
+
+
+# --- the engineer -----------------------------------------------------------------------------------------------------------
+
+
+def test_the_engineers_picture_is_covered_until_asked_for_and_again_at_the_swap(
+    club: Rehearsal, opened: Opened, complaints: list[str]
+) -> None:
+    engineer, helper = opened(Page.ENGINEER), opened(Page.HELPER)
+    expect(engineer.locator("#wait")).to_be_visible()
+    club.play(12)
+    expect(engineer.locator("#picture")).to_be_hidden()
+    assert engineer.locator("#picture").get_attribute("src") is None
+    button(engineer, "I am A: show me the picture").click()
+    expect(engineer.locator("#picture")).to_have_attribute("alt", re.compile("^long blue block; "))
+    expect(engineer.locator("#picture")).to_have_js_property("complete", True)
+    engineer.locator("summary").click()
+    expect(engineer.locator("#words")).to_have_text("flat on the board")
+    for _ in range(3):
+        ordered(helper, button(helper, "Step done").click)
+        club.step()
+    expect(engineer.locator("#picture")).to_be_hidden()
+    expect(engineer.locator("#uncover")).to_be_visible()
+    assert complaints == []
+
+
+# --- what every page owes to everybody --------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("screen", SCREENS)
+@pytest.mark.parametrize("page", Page)
+def test_axe_finds_nothing_and_nothing_runs_off_the_side(page: Page, screen: str, club: Rehearsal, opened: Opened) -> None:
+    tab = opened(page)
+    tab.set_viewport_size(dict(zip(("width", "height"), SCREENS[screen], strict=True)))  # type: ignore[arg-type]
+    for second in (5, 29.5, 105, 121):  # setting up, building, clearing away, over
+        club.play(second)
+        tab.wait_for_timeout(200)
+        if second == 29.5 and page is Page.ENGINEER:
+            tab.locator("#uncover").click()
+        if second == 29.5 and page is Page.HELPER:
+            tab.keyboard.press("?")
+        assert violations(tab) == []
+        assert tab.evaluate("document.documentElement.scrollWidth <= innerWidth")
+
+
+def violations(tab: Tab) -> list[str]:
+    """What axe-core has against the page as it stands."""
+    tab.evaluate(AXE.read_text(encoding="utf-8"))
+    found: dict[str, Any] = tab.evaluate("tags => axe.run({ runOnly: tags })", WCAG)
+    assert len(found["passes"]) > 10
+    return [f"{one['id']}: {node['html']}" for one in found["violations"] for node in one["nodes"]]
+
+
+@pytest.mark.parametrize("page", Page)
+def test_at_400_percent_there_is_one_column_and_nothing_is_cut(page: Page, club: Rehearsal, opened: Opened) -> None:
+    tab = opened(page)
+    tab.set_viewport_size({"width": 320, "height": 256})  # WCAG 2.2, 1.4.10: 1280 by 1024 at 400 %
+    club.play(29.5)
+    tab.wait_for_timeout(200)
+    assert tab.evaluate("document.documentElement.scrollWidth") <= 320
+
+
+@pytest.mark.parametrize("page", Page)
+def test_nothing_is_fetched_from_elsewhere_and_nothing_is_kept(
+    page: Page, club: Rehearsal, context: BrowserContext, complaints: list[str]
+) -> None:
+    asked: list[str] = []
+    context.on("request", lambda request: asked.append(request.url))
+    tab = context.new_page()
+    tab.goto(club.address(page))
+    club.play(29.5)
+    tab.wait_for_timeout(200)
+    assert len(asked) > 5
+    assert all(url.startswith(club.address(page)) for url in asked)
+    assert context.cookies() == []
+    assert tab.evaluate("localStorage.length + sessionStorage.length") == 0
+    assert tab.evaluate("async () => (await indexedDB.databases()).length + (await caches.keys()).length") == 0
+    assert complaints == []
+
+
+@pytest.mark.parametrize("page", Page)
+def test_nothing_moves(page: Page, club: Rehearsal, opened: Opened) -> None:
+    tab = opened(page)
+    club.play(29.5)
+    tab.wait_for_timeout(200)
+    assert tab.evaluate("document.getAnimations().length") == 0
+    style = "getComputedStyle(one)"
+    moves = f"{style}.transitionDuration !== '0s' || {style}.animationName !== 'none'"
+    assert tab.locator("*").evaluate_all(f"all => all.filter(one => {moves}).length") == 0
+
+
+def test_the_room_is_read_from_two_metres(club: Rehearsal, opened: Opened) -> None:
+    """Capitals of 16 minutes of arc or more for who does what (ISO 9241-303, from memory); less for the cue, which is
+    also said, and for the rules, which the children know.
+
+    13.3 inches at 16:9 are 294 mm; a capital is 0.668 of this typeface's size (its own OS/2 table).
+    """
+    room = opened(Page.ROOM)
+    club.play(12)
+    expect(room.locator(".who")).to_have_count(3)
+    minutes_of_arc = """one => {
+        const capital_mm = parseFloat(getComputedStyle(one).fontSize) * 0.668 * 294 / innerWidth;
+        return Math.atan(capital_mm / 2000) * 180 / Math.PI * 60;
+    }"""
+    assert room.locator(".who").first.evaluate(minutes_of_arc) >= 16
+    assert room.locator(".title").first.evaluate(minutes_of_arc) >= 16
+    assert room.locator("#words").evaluate(minutes_of_arc) >= 10
+    assert room.locator(".rules li").first.evaluate(minutes_of_arc) >= 7
+    assert room.evaluate("document.documentElement.scrollHeight <= innerHeight")
+
+
+# --- the whole thing --------------------------------------------------------------------------------------------------------
+
+
+def test_the_demonstration_is_seen_from_its_first_to_its_last_minute(context: BrowserContext, complaints: list[str]) -> None:
+    command = [sys.executable, "-u", "-m", "assistant", "demo", "--pages"]
+    with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as demo:
+        assert demo.stdout and demo.stderr
+        addresses: dict[Page, str] = {}
+        while len(addresses) < len(Page):
+            line = demo.stdout.readline()
+            assert line, demo.stderr.read()
+            if found := re.match(r"The (\w+) page: (\S+)", line):
+                addresses[Page(found[1])] = found[2]
+        room, helper = context.new_page(), context.new_page()
+        room.goto(addresses[Page.ROOM])
+        helper.goto(addresses[Page.HELPER])
+        expect(room.locator("#words")).to_contain_text("The club begins.", timeout=60_000)
+        expect(room.locator("#words")).to_contain_text("We swap now.", timeout=120_000)
+        expect(helper.locator("#turns")).to_contain_text("fit")
+        expect(room.locator("#words")).to_have_text("The club is over.", timeout=200_000)
+        expect(helper.locator("#over")).to_be_visible()
+        rest = demo.communicate(timeout=60)
+    assert demo.returncode == 0, rest
+    assert complaints == []

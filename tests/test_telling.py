@@ -1,0 +1,60 @@
+"""What each page is told, as far as no browser is needed to see it."""
+
+from functools import reduce
+from itertools import takewhile
+
+import pytest
+
+from assistant.assembly import open_page_texts
+from assistant.core.club.session import Session
+from assistant.core.club.settings import Settings
+from assistant.core.club.view import View, see
+from assistant.errors import SharedError
+from assistant.pages.board import Snapshot
+from assistant.pages.telling import Page, Teller, Told, read_page_texts
+from assistant.run import Road
+from assistant.terms import Seat
+from tests.fakes import SHORT, ListSpeaker, ScriptedEars, a_session, silence
+from tests.rehearsal import TALK
+
+TWO = Settings(children=2, length_s=120, set_up_s=10, clear_away_s=20, notice_min=1)
+
+
+def road_of(session: Session) -> Road:
+    return Road(ScriptedEars(TALK), session, ListSpeaker())
+
+
+def told(page: Page, seconds: float, settings: Settings = SHORT, plan: str = "little-boat", show_words: bool = True) -> Told:
+    """What a page is told after so many seconds of the talk."""
+    session = a_session(plan, settings)
+    events = takewhile(lambda event: event.sample < seconds * 16_000, road_of(session).travel(silence(seconds + 1)))
+    teller = Teller(session.plan, settings, session.script, open_page_texts(), "a script", "nobody", show_words)
+    return teller.tell(page, Snapshot(round(seconds * 16_000), reduce(see, events, View()), {Seat.A: "Ada"}))
+
+
+def test_without_words_the_helper_is_told_how_many_there_were() -> None:
+    turns = told(Page.HELPER, 26, show_words=False)["turns"]
+    assert [turn["said"] for turn in turns] == ["(3 words)", "(2 words)", "(7 words)"]
+    assert turns[0]["doing"] == "asks for a piece: 1 piece fits, of 8"
+
+
+def test_with_two_children_the_builder_is_shown_the_picture() -> None:
+    shown = told(Page.ENGINEER, 12, TWO, "four-block-tower")
+    assert shown["uncover"] == "I am Ada: show me the picture"
+    assert shown["picture"]["step"] == 1
+
+
+def test_the_time_is_said_in_the_words_of_the_cue() -> None:
+    assert told(Page.ROOM, 12)["time"] == "Two minutes left."
+    assert told(Page.ROOM, 61)["time"] == "One minute left."
+
+
+def test_the_bar_of_time_shrinks_to_where_clearing_away_begins() -> None:
+    shown = told(Page.ROOM, 30)
+    assert (shown["left"], round(shown["clearing"], 3)) == (0.75, round(20 / 120, 3))
+
+
+@pytest.mark.parametrize("pages", ["[room]", "not toml", "room = 3\nhelper = 3"])
+def test_missing_words_stop_the_start_with_a_sentence(pages: str) -> None:
+    with pytest.raises(SharedError, match="shared/pages: "):
+        read_page_texts(pages, 'rules = ["We wait."]', "")
