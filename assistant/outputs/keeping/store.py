@@ -1,0 +1,325 @@
+"""The store: what a family keeps of its sessions, in one SQLite file that only its owner can read.
+
+What lives here: the file, its schema, and what may be done with it. What must not: deciding what may be kept (the ledger), or
+which day it is.
+
+Every event is one transaction, synced before the next: whoever kills the program or pulls the plug loses at most the event
+that was being written. What is deleted is overwritten (``secure_delete``), the file is rebuilt without it (``VACUUM``) and the
+journal emptied. Nothing is written beside the file: SQLite's own scratch space is memory.
+"""
+
+import json
+import os
+import sqlite3
+from collections.abc import Iterator, Sequence, Set
+from contextlib import closing, contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from types import TracebackType
+
+from assistant.core.club.consent import Consent, Giver, Ledger, Receipt
+from assistant.errors import KeepingError
+from assistant.events import Event
+from assistant.outputs.exports.records import as_record, from_record
+from assistant.terms import Seat
+
+FILE = "sessions.sqlite"
+APPLICATION = 0x54524159  # "TRAY": says in the file's header whose it is
+BUSY_MS = 5_000  # another window of this program may be writing one event
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (
+    (
+        "CREATE TABLE session (number INTEGER PRIMARY KEY, day TEXT NOT NULL, level INTEGER NOT NULL, until TEXT NOT NULL) "
+        "STRICT",
+        "CREATE TABLE receipt (session INTEGER NOT NULL REFERENCES session ON DELETE CASCADE, seat TEXT NOT NULL, "
+        "giver TEXT NOT NULL, level INTEGER NOT NULL, day TEXT NOT NULL, wording INTEGER NOT NULL, until TEXT NOT NULL, "
+        "withdrawn INTEGER NOT NULL, PRIMARY KEY (session, seat, giver)) STRICT, WITHOUT ROWID",
+        "CREATE TABLE event (session INTEGER NOT NULL REFERENCES session ON DELETE CASCADE, place INTEGER NOT NULL, "
+        "record TEXT NOT NULL, PRIMARY KEY (session, place)) STRICT, WITHOUT ROWID",
+    ),
+)
+"""What brings a store from each version of the schema to the next; the first makes it. Only ever add to the end."""
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """One kept session, as a list shows it. Days are texts, ``"2027-01-12"``."""
+
+    number: int
+    day: str
+    level: Consent
+    until: str
+    events: int
+
+
+class Store:
+    """An open store. Use it in a ``with``; see :func:`open_store`."""
+
+    def __init__(self, connection: sqlite3.Connection, path: Path) -> None:
+        self._db = connection
+        self.path = path
+
+    def __enter__(self) -> "Store":
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+        self._db.close()
+
+    def sessions(self) -> list[Kept]:
+        """Every kept session, the oldest first."""
+        with _told(self.path):
+            rows = self._db.execute(
+                "SELECT number, day, level, until, (SELECT count(*) FROM event WHERE session = number) FROM session "
+                "ORDER BY number"
+            ).fetchall()
+            return [Kept(number, day, Consent(level), until, events) for number, day, level, until, events in rows]
+
+    def receipts(self, number: int) -> list[Receipt]:
+        """Who agreed to what for a session."""
+        columns = "seat, giver, level, day, wording, until, withdrawn"
+        with _told(self.path):
+            rows = self._db.execute(f"SELECT {columns} FROM receipt WHERE session = ?", (number,)).fetchall()
+            return [
+                Receipt(Seat(seat), Giver(giver), Consent(level), day, wording, until, bool(withdrawn))
+                for seat, giver, level, day, wording, until, withdrawn in rows
+            ]
+
+    def events(self, number: int) -> list[Event]:
+        """The events of a session, as far as they were kept.
+
+        Raises:
+            KeepingError: there is no such session, or what is kept cannot be read.
+        """
+        if number not in {kept.number for kept in self.sessions()}:
+            raise KeepingError(f"There is no session {number}. See them: tray-turns data list.")
+        with _told(self.path):
+            rows = self._db.execute("SELECT record FROM event WHERE session = ? ORDER BY place", (number,)).fetchall()
+            return [from_record(json.loads(record)) for (record,) in rows]
+
+    def keep(self, ledger: Ledger, day: str, ours: Set[str] = frozenset()) -> "Keeping":
+        """Begin to keep a session, as far as its ledger allows.
+
+        Raises:
+            KeepingError: it allows nothing, or the store cannot be written.
+        """
+        if ledger.level < Consent.TIMELINE:
+            raise KeepingError("Nothing is kept: not everybody in this session agreed to it.")
+        with _told(self.path), self._transaction():
+            row = (day, int(ledger.level), ledger.until)
+            number = self._db.execute("INSERT INTO session (day, level, until) VALUES (?, ?, ?)", row).lastrowid
+            assert number is not None
+            self._write_receipts(number, ledger.receipts)
+        return Keeping(self, number, ledger, ours)
+
+    def delete(self, numbers: Sequence[int]) -> None:
+        """Delete sessions with everything about them: from the file, its free pages and its journal.
+
+        Raises:
+            KeepingError: one is not there, and then none is deleted; or another program holds the file open.
+        """
+        if missing := set(numbers) - {kept.number for kept in self.sessions()}:
+            raise KeepingError(f"There is no session {min(missing)}; nothing was deleted. See them: tray-turns data list.")
+        with _told(self.path):
+            with self._transaction():
+                self._db.executemany("DELETE FROM session WHERE number = ?", [(number,) for number in numbers])
+            self._rub_out()
+
+    def delete_due(self, today: str) -> list[int]:
+        """Delete the sessions whose day has come, and say which they were."""
+        due = [kept.number for kept in self.sessions() if kept.until <= today]
+        if due:
+            self.delete(due)
+        return due
+
+    def check(self) -> list[str]:
+        """What is wrong with the store, one sentence each; nothing when it is sound."""
+        problems = []
+        with _told(self.path):
+            for (found,) in self._db.execute("PRAGMA integrity_check").fetchall():
+                if found != "ok":
+                    problems.append(f"{self.path} is damaged: {found}.")
+            if self._db.execute("PRAGMA foreign_key_check").fetchall():
+                problems.append(f"{self.path} holds events of a session that is not there.")
+        for kept in self.sessions():
+            problems += self._check_session(kept)
+        return problems
+
+    def _check_session(self, kept: Kept) -> list[str]:
+        last = self._db.execute("SELECT coalesce(max(place), 0) FROM event WHERE session = ?", (kept.number,)).fetchone()[0]
+        if last != kept.events:
+            return [f"Session {kept.number} has {kept.events} events, and should have {last}."]
+        try:
+            self.events(kept.number)
+        except KeepingError as error:
+            return [f"Session {kept.number}: {error}"]
+        return []
+
+    def _write_receipts(self, number: int, receipts: Sequence[Receipt]) -> None:
+        rows = [
+            (number, one.seat, one.giver, int(one.level), one.day, one.wording, one.until, int(one.withdrawn))
+            for one in receipts
+        ]
+        self._db.executemany("INSERT OR REPLACE INTO receipt VALUES (?, ?, ?, ?, ?, ?, ?, ?)", rows)
+
+    def _rub_out(self) -> None:
+        """Rebuild the file without what was deleted, and empty the journal."""
+        self._db.execute("VACUUM")
+        busy, _, _ = self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+        if busy:
+            what = "is open elsewhere, so its journal could not be emptied. Close that, and delete again."
+            raise KeepingError(f"{self.path} {what}")
+
+    @contextmanager
+    def _transaction(self) -> Iterator[None]:
+        self._db.execute("BEGIN IMMEDIATE")
+        try:
+            yield
+        except BaseException:
+            if self._db.in_transaction:
+                self._db.execute("ROLLBACK")
+            raise
+        self._db.execute("COMMIT")
+
+
+class Keeping:
+    """One session being kept, event by event. Made by :meth:`Store.keep`.
+
+    A club does not stop because a disk is full: what cannot be written is said in ``trouble``, and no more is written then.
+    """
+
+    def __init__(self, store: Store, number: int, ledger: Ledger, ours: Set[str]) -> None:
+        self._store = store
+        self._ours = ours
+        self._place = 0
+        self.number = number
+        self.ledger = ledger
+        self.trouble: KeepingError | None = None
+
+    def write(self, event: Event) -> None:
+        """Add one event, as far as consent reaches; it is safe when this returns, unless ``trouble`` says otherwise."""
+        if self.trouble or self.ledger.level < Consent.TIMELINE:
+            return
+        self._place += 1
+        record = json.dumps(as_record(event, self.ledger.level, self._ours), ensure_ascii=False)
+        try:
+            with _told(self._store.path):
+                self._store._db.execute("INSERT INTO event VALUES (?, ?, ?)", (self.number, self._place, record))
+        except KeepingError as error:
+            self.trouble = error
+
+    def withdraw(self, seat: Seat, giver: Giver, day: str) -> None:
+        """Somebody takes the answer back: what was kept of the session is gone, and only the receipt of that stays.
+
+        Raises:
+            KeepingError: it could not be deleted.
+        """
+        store = self._store
+        self.ledger = self.ledger.withdrawn(seat, giver, day)
+        with _told(store.path):
+            with store._transaction():
+                store._db.execute("DELETE FROM event WHERE session = ?", (self.number,))
+                store._db.execute("UPDATE session SET level = ? WHERE number = ?", (int(Consent.NOTHING), self.number))
+                store._write_receipts(self.number, self.ledger.receipts)
+            store._rub_out()
+
+
+def open_store(folder: Path, today: str) -> Store:
+    """The store in this folder, made when there is none, brought to this version, and without what was due to go.
+
+    Raises:
+        KeepingError: the folder cannot be used, or the file is damaged, or of a later version.
+    """
+    path = folder / FILE
+    _make_private(folder, path)
+    with _told(path):
+        connection = sqlite3.connect(path, isolation_level=None, timeout=BUSY_MS / 1000)
+    store = Store(connection, path)
+    try:
+        with _told(path):
+            _prepare(connection)
+            _migrate(store)
+        store.delete_due(today)
+    except BaseException:
+        connection.close()
+        raise
+    return store
+
+
+def delete_store(folder: Path) -> None:
+    """Delete the whole store, damaged or not: every byte is overwritten before the file goes.
+
+    Raises:
+        KeepingError: it could not be deleted.
+    """
+    try:
+        for path in (folder / FILE, folder / f"{FILE}-wal", folder / f"{FILE}-shm"):
+            if path.exists():
+                _overwrite(path)
+                path.unlink()
+    except OSError as error:
+        raise KeepingError(f"{folder / FILE} could not be deleted ({error}). Delete it by hand.") from error
+
+
+def _overwrite(path: Path) -> None:
+    with path.open("r+b") as file:
+        file.write(bytes(path.stat().st_size))
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def _make_private(folder: Path, path: Path) -> None:
+    """Make folder and file readable by nobody but their owner, before there is anything in them."""
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        with closing(_Descriptor(os.open(path, os.O_CREAT | os.O_RDWR, 0o600))):
+            pass
+        path.chmod(0o600)
+    except OSError as error:
+        raise KeepingError(f"{path} cannot be opened ({error}). Make its folder one where you may write.") from error
+
+
+@dataclass(frozen=True, slots=True)
+class _Descriptor:
+    number: int
+
+    def close(self) -> None:
+        os.close(self.number)
+
+
+def _prepare(connection: sqlite3.Connection) -> None:
+    for setting in ("secure_delete=ON", "temp_store=MEMORY", "foreign_keys=ON", "journal_mode=WAL", "synchronous=FULL"):
+        connection.execute(f"PRAGMA {setting}").fetchall()
+
+
+def _migrate(store: Store) -> None:
+    [[version]] = store._db.execute("PRAGMA user_version").fetchall()
+    [[application]] = store._db.execute("PRAGMA application_id").fetchall()
+    if version and application != APPLICATION:
+        raise KeepingError(f"{store.path} belongs to another program. Move it away.")
+    if version > len(MIGRATIONS):
+        raise KeepingError(f"{store.path} was made by a later version of Tray Turns. Use that version.")
+    for number, statements in enumerate(MIGRATIONS[version:], start=version + 1):
+        with store._transaction():
+            for statement in (*statements, f"PRAGMA user_version = {number}", f"PRAGMA application_id = {APPLICATION}"):
+                store._db.execute(statement)
+
+
+@contextmanager
+def _told(path: Path) -> Iterator[None]:
+    """Says in a sentence what SQLite, or a record in the file, has against it."""
+    try:
+        yield
+    except sqlite3.DatabaseError as error:
+        raise KeepingError(f"{path} cannot be used ({error}). {_what_to_do(error)}") from error
+    except (ValueError, RecursionError) as error:
+        what = f"holds something that is no event ({error}). Delete that session: tray-turns data delete."
+        raise KeepingError(f"{path} {what}") from error
+
+
+def _what_to_do(error: sqlite3.DatabaseError) -> str:
+    text = str(error)
+    if "full" in text:
+        return "Make room on the disk."
+    if "locked" in text:
+        return "Another program has it open: close that."
+    return "See what is wrong: tray-turns data check. Delete it all: tray-turns data delete --all."
