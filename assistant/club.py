@@ -22,10 +22,11 @@ from assistant.devices.keyboard import Keyboard
 from assistant.errors import TrayTurnsError
 from assistant.events import Event, Marked, Tick
 from assistant.outputs.keeping import Consent, EventFile, Keeper
+from assistant.outputs.keeping.store import Keeping
 from assistant.outputs.terminal import Terminal
 from assistant.run import Road
 from assistant.samples import Frame
-from assistant.terms import Closing
+from assistant.terms import Closing, Mark
 
 
 @contextmanager
@@ -59,10 +60,11 @@ class Wishes:
 
 @dataclass(frozen=True, slots=True)
 class Texts:
-    """The words that a session is told with, beside its cues."""
+    """The words that a session is told with, beside its cues. ``ours``: free text that may be kept, because it is our own."""
 
     measures: Measures
     hints: HintTexts
+    ours: frozenset[str] = frozenset()
 
 
 class Club:
@@ -74,9 +76,18 @@ class Club:
         console: where to show it.
         texts: the words of the summary and of the hints.
         length: samples until the sound ends, where that is known.
+        keeping: takes every event into the store, where everybody agreed to that.
     """
 
-    def __init__(self, road: Road, wishes: Wishes, console: Console, texts: Texts, length: int | None = None) -> None:
+    def __init__(
+        self,
+        road: Road,
+        wishes: Wishes,
+        console: Console,
+        texts: Texts,
+        length: int | None = None,
+        keeping: Keeping | None = None,
+    ) -> None:
         self._road = road
         self._texts = texts
         self._hinter = Hinter(texts.hints, road.session.settings.names)
@@ -85,7 +96,8 @@ class Club:
         self._terminal = Terminal(console, show_words=wishes.show_words, length=length)
         self._keys = Keys(road.session.settings.seats)
         self._keyboard = Keyboard()
-        self._keeper = Keeper(wishes.consent)
+        self._keeper = Keeper(wishes.consent, texts.ours)
+        self._keeping = keeping
         self._sample = 0
         self._file: EventFile | None = None
         self.events: list[Event] = []
@@ -135,8 +147,12 @@ class Club:
         self._keys.see(event)
         self._terminal.show(event)
         self._consider(event)
+        if isinstance(event, Marked) and event.mark is Mark.WITHDRAW:
+            self._keeper.withdraw()
         if self._file:
             self._file.write(event)
+        if self._keeping:
+            self._keeping.write(event)
 
     def _consider(self, event: Event) -> None:
         for hint in self._hinter.receive(event):
@@ -167,3 +183,5 @@ class Club:
             sys.stdout.write("\n")
         if self._wishes.rttm:
             self._keeper.rttm(self._wishes.rttm, self.events)
+        if self._keeping and self._keeping.trouble:
+            raise self._keeping.trouble

@@ -109,6 +109,7 @@ class Mark(StrEnum):
     TALLY = "tally"  # with the seat and what was seen
     CLEAR_AWAY = "clear away"
     STOP = "stop"
+    WITHDRAW = "withdraw"  # with the seat that no longer agrees that anything is kept
 
 
 class Closing(StrEnum):

@@ -43,7 +43,7 @@ def write_for_ever(folder: Path) -> None:
 
 
 def kill_one(folder: Path, after: int, rng: random.Random) -> str:
-    """Start a writer, kill it at a random moment after so many events, and say what is wrong with its store, ``""`` if nothing."""
+    """Start a writer, kill it at a random moment after so many events, and say what is wrong with its store, if anything."""
     command = [sys.executable, "-m", "tests.killing", "--write", str(folder)]
     with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as writer:
         assert writer.stdout

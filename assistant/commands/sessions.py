@@ -7,6 +7,9 @@ it runs, so that ``--help`` answers at once and a missing library only stops who
 from __future__ import annotations
 
 import argparse
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -21,8 +24,11 @@ if TYPE_CHECKING:
     from assistant.core.club.session import Session
     from assistant.devices.speakers import Playing, Render
     from assistant.listening.voices import Voices
+    from assistant.outputs.keeping.store import Keeping
     from assistant.run import Ears
 
+KEEPABLE = ("nothing", "timeline", "words")
+LONGEST_DAYS = 3660
 RECOGNISERS = ("auto", "vosk", "moonshine")
 LONGEST_MIN = 90  # common practice, no source: 30 to 60 minutes; more than 90 is a slip of the finger
 DEMO_PLAN = "little-boat"
@@ -99,6 +105,9 @@ def _add_output(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--no-words", action="store_true", help="do not show what was said")
     group.add_argument("--rttm", type=Path, metavar="F", help="write who spoke when, as RTTM")
     group.add_argument("--events", type=Path, metavar="F.jsonl", help="write every event; seats as letters, no words, no names")
+    group.add_argument("--keep", choices=KEEPABLE, default="nothing", help="keep it here, if everybody agrees (nothing)")
+    days = "with --keep: after so many days it deletes itself (180)"
+    group.add_argument("--keep-days", type=int, default=180, metavar="DAYS", help=days)
     group.add_argument("--keep-words", action="store_true", help="with --events: the words too; everybody has agreed to it")
 
 
@@ -168,7 +177,9 @@ def _run_demo(options: argparse.Namespace) -> int:
     if room:
         room.play(read_samples(path))
     frames = real_pace(recording) if options.realtime else recording
-    Club(Road(opened.ears, session, speaker), wishes, console, open_texts(), recording.length_samples).follow(frames)
+    with _keeping(options, DEMO_SETTINGS, console, synthetic=True) as keeping:
+        texts, length = open_texts(), recording.length_samples
+        Club(Road(opened.ears, session, speaker), wishes, console, texts, length, keeping).follow(frames)
     if options.mix:
         # The only voices in it are synthetic: nobody has to be asked.
         Keeper(Consent.VOICES).mix(options.mix, recording, speaker.said)
@@ -201,7 +212,9 @@ def _run_analyse(options: argparse.Namespace) -> int:
     console.print(f"{options.audio.name}, {session.plan.title}. Words by {opened.recogniser}.", soft_wrap=True)
     if voices is None:
         console.print("Without --voices nobody can be told apart: every turn is '?'. Name a folder with one recording a seat.")
-    Club(Road(opened.ears, session), wishes, console, open_texts(), recording.length_samples).follow(recording)
+    with _keeping(options, settings, console) as keeping:
+        road = Road(opened.ears, session)
+        Club(road, wishes, console, open_texts(), recording.length_samples, keeping).follow(recording)
     return 0
 
 
@@ -236,7 +249,8 @@ def _hear_recording(options: argparse.Namespace, ears: Ears, session: Session, r
     recording = open_recording(options.recording)
     frames = real_pace(recording) if options.realtime else recording
     road = Road(ears, session, TimedSpeaker(render))
-    Club(road, _wishes(options), console, open_texts(), recording.length_samples).follow(frames)
+    with _keeping(options, session.settings, console) as keeping:
+        Club(road, _wishes(options), console, open_texts(), recording.length_samples, keeping).follow(frames)
 
 
 def _hear_room(
@@ -251,10 +265,41 @@ def _hear_room(
     from assistant.run import Road
 
     speaker = TimedSpeaker(render) if options.quiet else RoomSpeaker(render, Player())
-    if to_learn:
-        learn_voices(to_learn, session.settings, lambda: Microphone(options.mic), console)
-    with Microphone(options.mic) as microphone:
-        Club(Road(ears, session, speaker), _wishes(options), console, open_texts()).follow(microphone)
+    with _keeping(options, session.settings, console) as keeping:
+        if to_learn:
+            learn_voices(to_learn, session.settings, lambda: Microphone(options.mic), console)
+        with Microphone(options.mic) as microphone:
+            Club(Road(ears, session, speaker), _wishes(options), console, open_texts(), keeping=keeping).follow(microphone)
+
+
+@contextmanager
+def _keeping(
+    options: argparse.Namespace, settings: Settings, console: Console, synthetic: bool = False
+) -> Iterator[Keeping | None]:
+    """What takes the events into the store; None unless that was asked for and everybody agrees."""
+    if options.keep == "nothing":
+        yield None
+        return
+    from assistant import consenting
+    from assistant.assembly import our_titles
+    from assistant.commands import data
+    from assistant.core.club.consent import Consent
+    from assistant.devices.shelf import shared_text
+    from assistant.outputs.keeping.store import open_store
+
+    if not 0 < options.keep_days <= LONGEST_DAYS:
+        raise SettingsError(f"--keep-days {options.keep_days} is no time to keep anything. Choose 1 to {LONGEST_DAYS}.")
+    until = (date.today() + timedelta(days=options.keep_days)).isoformat()
+    terms = consenting.Terms(Consent.from_text(options.keep), data.today(), until)
+    seats, texts = (*settings.seats, Seat.FACILITATOR), shared_text("consent/en.toml")
+    ledger = (
+        consenting.synthetic(seats, terms, texts) if synthetic else consenting.ask_everybody(seats, terms, texts, console)
+    )
+    if not ledger.level:
+        yield None
+        return
+    with open_store(data.folder(), data.today()) as store:
+        yield store.keep(ledger, data.today(), our_titles())
 
 
 def _loudspeakers(console: Console) -> tuple[Playing | None, Playing | None]:

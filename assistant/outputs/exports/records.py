@@ -17,7 +17,7 @@ from typing import Any, NoReturn, get_args, get_origin, get_type_hints
 from assistant import events as spine
 from assistant.core.club.consent import Consent
 from assistant.errors import SourceError
-from assistant.events import Event, Tick
+from assistant.events import Event, Request, Tick, Word
 
 KINDS: dict[str, type[Event]] = {
     name: value
@@ -27,6 +27,11 @@ KINDS: dict[str, type[Event]] = {
 """Every event that is kept, by its name."""
 
 FREE_TEXT = ("text", "what", "plan", "why")
+HINTS: dict[Any, dict[str, Any]] = {
+    kind: {field.name: get_type_hints(kind)[field.name] for field in fields(kind)} for kind in (*KINDS.values(), Request, Word)
+}
+"""The type of every field, looked up once."""
+
 MOST = 1000
 """No utterance has so many words; a count above it is not one of ours."""
 
@@ -124,14 +129,15 @@ def _remembered(values: dict[str, Any]) -> dict[str, Any]:
 def _build(kind: type[Any], values: Any) -> Any:
     if not isinstance(values, Mapping):
         raise ValueError(f"{kind.__name__} is not an object")
-    hints = get_type_hints(kind)
-    expected = {field.name for field in fields(kind)}
-    if expected != set(values):
-        raise ValueError(f"{kind.__name__} has {', '.join(sorted(expected ^ set(values)))} too much or too little")
-    return kind(**{name: _value(hints[name], values[name], name) for name in expected})
+    hints = HINTS[kind]
+    if hints.keys() != values.keys():
+        raise ValueError(f"{kind.__name__} has {', '.join(sorted(hints.keys() ^ values.keys()))} too much or too little")
+    return kind(**{name: _value(hint, values[name], name) for name, hint in hints.items()})
 
 
 def _value(hint: Any, value: Any, name: str) -> Any:
+    if type(value) is hint:
+        return _finite(value, name) if hint is float else value
     parts = get_args(hint)
     if NoneType in parts:
         return None if value is None else _value(next(part for part in parts if part is not NoneType), value, name)
@@ -141,11 +147,18 @@ def _value(hint: Any, value: Any, name: str) -> Any:
         return _build(hint, value)  # type: ignore[arg-type]
     if issubclass(hint, Enum):
         return hint(value)
-    if hint is float and type(value) in (int, float) and isfinite(value):
-        return float(value)
-    if type(value) is not hint:
-        raise ValueError(f"{name} cannot be {value!r}")
-    return value
+    if hint is float and type(value) is int:
+        return _finite(value, name)
+    raise ValueError(f"{name} cannot be {value!r}")
+
+
+def _finite(value: float, name: str) -> float:
+    try:
+        if isfinite(value):
+            return float(value)
+    except OverflowError:
+        pass
+    raise ValueError(f"{name} cannot be {value!r:.30}")
 
 
 def _tuple(parts: tuple[Any, ...], value: Any, name: str) -> tuple[Any, ...]:

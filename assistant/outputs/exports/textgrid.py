@@ -22,8 +22,8 @@ def textgrid(events: Sequence[Event]) -> str:
     """The session as the text of a TextGrid. Times are in seconds."""
     record = read_record(events)
     points = moments(events)
-    ends = [record.span.end_sample, *(one.span.end_sample for one in record.utterances), *(one.sample for one in points)]
-    end = to_seconds(max([1, *ends]))
+    spans = [record.span, *(one.span for one in record.utterances), *record.muted]
+    end = to_seconds(max([1, *(span.end_sample for span in spans), *(one.sample for one in points)]))
     grid = Textgrid(0, end)
     for seat, said in lanes(record).items():
         entries = [Interval(*_seconds(one.span.start_sample, one.span.end_sample), label(one)) for one in said]

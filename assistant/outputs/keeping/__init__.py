@@ -8,7 +8,7 @@ Naming a file on the command line is consent to the timeline level for that file
 attribute; no words and no names. Words and voices have to be asked for by name.
 """
 
-from collections.abc import Iterable, Iterator, Sequence, Set
+from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 from contextlib import contextmanager
 from pathlib import Path
 from typing import IO
@@ -49,6 +49,24 @@ class Keeper:
         self._needs(Consent.TIMELINE, path)
         with _opened(path, "w") as file:
             yield EventFile(file, self)
+
+    def withdraw(self) -> None:
+        """Somebody no longer agrees: nothing is written from here on, and an open file of events is emptied."""
+        self.consent = Consent.NOTHING
+
+    def folder(self, path: Path, files: Mapping[str, str], level: Consent) -> None:
+        """A folder of texts that hold no more than this level.
+
+        Raises:
+            KeepingError: consent does not reach to the level, or the folder cannot be written.
+        """
+        self._needs(level, path)
+        try:
+            path.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise _cannot_write(path, error) from error
+        for name, text in files.items():
+            self.text(path / name, text, level)
 
     def rttm(self, path: Path, events: Iterable[Event]) -> None:
         """Who spoke when, as RTTM (NIST, Rich Transcription 2009 evaluation plan, appendix A): one line a stretch of speech.
@@ -97,9 +115,19 @@ class EventFile:
         self._keeper = keeper
 
     def write(self, event: Event) -> None:
-        """Add one event, as far as consent reaches."""
-        self._file.write(json_line(event, self._keeper.consent, self._keeper.ours))
-        self._file.flush()
+        """Add one event, as far as consent reaches; where it no longer does, leave the file empty.
+
+        Raises:
+            KeepingError: it cannot be written.
+        """
+        try:
+            if self._keeper.consent < Consent.TIMELINE:
+                self._file.truncate(0)
+            else:
+                self._file.write(json_line(event, self._keeper.consent, self._keeper.ours))
+            self._file.flush()
+        except OSError as error:
+            raise _cannot_write(Path(self._file.name), error) from error
 
 
 def _with_cues(frame: Frame, said: Sequence[tuple[int, NDArray[np.int16]]]) -> NDArray[np.int16]:

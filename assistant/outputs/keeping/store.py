@@ -11,17 +11,17 @@ journal emptied. Nothing is written beside the file: SQLite's own scratch space 
 import json
 import os
 import sqlite3
-from collections.abc import Iterator, Sequence, Set
+from collections.abc import Iterable, Iterator, Sequence, Set
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
 
-from assistant.core.club.consent import Consent, Giver, Ledger, Receipt
+from assistant.core.club.consent import Consent, Giver, Ledger, Receipt, givers
 from assistant.errors import KeepingError
-from assistant.events import Event
+from assistant.events import Event, Marked
 from assistant.outputs.exports.records import as_record, from_record
-from assistant.terms import Seat
+from assistant.terms import Mark, Seat
 
 FILE = "sessions.sqlite"
 APPLICATION = 0x54524159  # "TRAY": says in the file's header whose it is
@@ -37,6 +37,7 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
         "CREATE TABLE event (session INTEGER NOT NULL REFERENCES session ON DELETE CASCADE, place INTEGER NOT NULL, "
         "record TEXT NOT NULL, PRIMARY KEY (session, place)) STRICT, WITHOUT ROWID",
     ),
+    ("ALTER TABLE session ADD COLUMN figures TEXT",),  # what progress over weeks needs, worked out once
 )
 """What brings a store from each version of the schema to the next; the first makes it. Only ever add to the end."""
 
@@ -96,6 +97,17 @@ class Store:
             rows = self._db.execute("SELECT record FROM event WHERE session = ? ORDER BY place", (number,)).fetchall()
             return [from_record(json.loads(record)) for (record,) in rows]
 
+    def figures(self, number: int) -> str | None:
+        """What was worked out of a session for progress over weeks; None when nothing was yet."""
+        with _told(self.path):
+            row = self._db.execute("SELECT figures FROM session WHERE number = ?", (number,)).fetchone()
+            return row[0] if row else None
+
+    def keep_figures(self, number: int, figures: str) -> None:
+        """Keep what was worked out of a session; it goes when the session goes."""
+        with _told(self.path):
+            self._db.execute("UPDATE session SET figures = ? WHERE number = ?", (figures, number))
+
     def keep(self, ledger: Ledger, day: str, ours: Set[str] = frozenset()) -> "Keeping":
         """Begin to keep a session, as far as its ledger allows.
 
@@ -109,7 +121,7 @@ class Store:
             number = self._db.execute("INSERT INTO session (day, level, until) VALUES (?, ?, ?)", row).lastrowid
             assert number is not None
             self._write_receipts(number, ledger.receipts)
-        return Keeping(self, number, ledger, ours)
+        return Keeping(self, number, ledger, day, ours)
 
     def delete(self, numbers: Sequence[int]) -> None:
         """Delete sessions with everything about them: from the file, its free pages and its journal.
@@ -187,8 +199,9 @@ class Keeping:
     A club does not stop because a disk is full: what cannot be written is said in ``trouble``, and no more is written then.
     """
 
-    def __init__(self, store: Store, number: int, ledger: Ledger, ours: Set[str]) -> None:
+    def __init__(self, store: Store, number: int, ledger: Ledger, day: str, ours: Set[str]) -> None:
         self._store = store
+        self._day = day
         self._ours = ours
         self._place = 0
         self.number = number
@@ -199,11 +212,29 @@ class Keeping:
         """Add one event, as far as consent reaches; it is safe when this returns, unless ``trouble`` says otherwise."""
         if self.trouble or self.ledger.level < Consent.TIMELINE:
             return
+        if isinstance(event, Marked) and event.mark is Mark.WITHDRAW:
+            self._withdraw_by(event.seat or Seat.FACILITATOR)
+            return
         self._place += 1
         record = json.dumps(as_record(event, self.ledger.level, self._ours), ensure_ascii=False)
         try:
             with _told(self._store.path):
                 self._store._db.execute("INSERT INTO event VALUES (?, ?, ?)", (self.number, self._place, record))
+        except KeepingError as error:
+            self.trouble = error
+
+    def write_all(self, events: Iterable[Event]) -> None:
+        """Add many events at once, all of them or, when ``trouble`` says so, none."""
+        try:
+            with _told(self._store.path), self._store._transaction():
+                for event in events:
+                    self.write(event)
+        except KeepingError as error:
+            self.trouble = error
+
+    def _withdraw_by(self, seat: Seat) -> None:
+        try:
+            self.withdraw(seat, givers(seat)[-1], self._day)
         except KeepingError as error:
             self.trouble = error
 
@@ -218,7 +249,8 @@ class Keeping:
         with _told(store.path):
             with store._transaction():
                 store._db.execute("DELETE FROM event WHERE session = ?", (self.number,))
-                store._db.execute("UPDATE session SET level = ? WHERE number = ?", (int(Consent.NOTHING), self.number))
+                gone = "UPDATE session SET level = ?, figures = NULL WHERE number = ?"
+                store._db.execute(gone, (int(Consent.NOTHING), self.number))
                 store._write_receipts(self.number, self.ledger.receipts)
             store._rub_out()
 
