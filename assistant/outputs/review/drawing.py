@@ -139,8 +139,8 @@ def patterns(colours: Colours) -> str:
     ink = colours.dark
     return f"""<svg class="hidden" aria-hidden="true"><defs>
 {_pattern("engineer", engineer, "")}
-{_pattern("supplier", supplier, f'<path d="M0 0V6" stroke="{ink}" stroke-width="1.2"/>')}
-{_pattern("builder", builder, f'<circle cx="3" cy="3" r="1" fill="{ink}"/>')}
+{_pattern("supplier", supplier, f'<path d="M1 0V6M4 0V6" stroke="{ink}" stroke-width="0.8"/>')}
+{_pattern("builder", builder, f'<path d="M0 1.5H6M0 4.5H6" stroke="{ink}" stroke-width="1.4" stroke-dasharray="1.4 1.6"/>')}
 {_pattern("none", "#FFFFFF", "")}
 {_pattern("muted", colours.shade, f'<path d="M0 6L6 0" stroke="{colours.line}" stroke-width="1.5"/>')}
 {_pattern("lost", colours.shade, f'<path d="M0 0L6 6M0 6L6 0" stroke="{ink}" stroke-width="0.6"/>')}
