@@ -16,7 +16,7 @@ from rich.console import Console
 from assistant.core.club.keys import HELP, PUT_AWAY, Keys, Waiting, help_lines
 from assistant.core.measures.definitions import Measures
 from assistant.core.measures.hints import Hint, Hinter, HintTexts
-from assistant.core.measures.sentences import in_words
+from assistant.core.measures.sentences import in_short, in_words
 from assistant.core.measures.summary import as_json, summarise
 from assistant.devices.keyboard import Keyboard
 from assistant.errors import TrayTurnsError
@@ -77,6 +77,7 @@ class Club:
         texts: the words of the summary and of the hints.
         length: samples until the sound ends, where that is known.
         keeping: takes every event into the store, where everybody agreed to that.
+        trouble: what is wrong with the source of sound right now, as a sentence; empty when nothing is.
     """
 
     def __init__(
@@ -85,10 +86,14 @@ class Club:
         wishes: Wishes,
         console: Console,
         texts: Texts,
+        *,
         length: int | None = None,
         keeping: Keeping | None = None,
+        trouble: Callable[[], str] = str,
     ) -> None:
         self._road = road
+        self._trouble = trouble
+        self._trouble_told = ""
         self._texts = texts
         self._hinter = Hinter(texts.hints, road.session.settings.names)
         self._hint: Hint | None = None
@@ -140,7 +145,15 @@ class Club:
             self._sample = frame.end_sample
             self._terminal.at(self._sample)
             self._consider(Tick(self._sample))
+            self._tell_trouble()
             yield frame
+
+    def _tell_trouble(self) -> None:
+        """Say it once when it begins, and once when it is over."""
+        trouble = self._trouble()
+        if trouble != self._trouble_told:
+            self._terminal.print(trouble or "The sound is back.")
+            self._trouble_told = trouble
 
     def _take(self, event: Event) -> None:
         self.events.append(event)
@@ -177,7 +190,7 @@ class Club:
     def _say_and_keep(self) -> None:
         session, measures = self._road.session, self._texts.measures
         summary = summarise(self.events, measures, session.plan, session.lexicon)
-        self._terminal.print_summary(in_words(summary, measures))
+        self._terminal.print_summary((*in_short(summary, measures), *in_words(summary, measures)))
         if self._wishes.as_json:
             json.dump(as_json(summary), sys.stdout, indent=1, ensure_ascii=False)
             sys.stdout.write("\n")

@@ -23,8 +23,8 @@ from typing import Any
 import numpy as np
 import soundfile
 
-from assistant.core.plan import Piece
-from assistant.core.rota import role_of
+from assistant.core.club.rota import role_of
+from assistant.core.plans.plan import Piece
 from assistant.samples import SAMPLE_RATE, to_samples, to_seconds
 from assistant.terms import Act, Cue, Seat
 from demo_audio import room
@@ -34,10 +34,10 @@ from demo_audio.speaking import say
 
 NAME = "demo"
 SEED = 8  # of the knocks, the echo and the room tone
-SPEECH_DB = -24.0  # RMS of an utterance, under full scale; about -23 LUFS over the session
+SPEECH_DB = -22.0  # RMS of an utterance, under full scale; about -23 LUFS over the session
 SEAT_DB = {Seat.A: 0.0, Seat.B: -0.5, Seat.C: 0.5, Seat.FACILITATOR: -1.5}  # the adult sits farther away
 HUSH_DB = -48.0  # of the room tone, under speech
-KNOCK_PEAK_DB = -12.0  # of the loudest knock, under full scale; speech peaks at about -8
+KNOCK_PEAK_DB = -11.0  # of the loudest knock, under full scale; speech peaks at about -5
 AFTER_CUE_S = 0.7  # nobody speaks this long after the tool
 AFTER_END_S = 0.5
 

@@ -32,7 +32,7 @@ class Knock:
 
 def echo(sound: Sound, chance: np.random.Generator) -> Sound:
     """The sound with the room's echo after it; the direct sound stays where and as it is."""
-    return np.pad(sound, (0, to_samples(ECHO_RT60_S))) + fftconvolve(sound, _tail(chance))
+    return np.asarray(np.pad(sound, (0, to_samples(ECHO_RT60_S))) + fftconvolve(sound, _tail(chance)))
 
 
 def _tail(chance: np.random.Generator) -> Sound:

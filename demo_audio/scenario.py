@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from assistant.core.plan import Plan, read_plan
+from assistant.core.plans.plan import Plan, read_plan
 from assistant.terms import Act, Cue, Praise, Prompt, Repair, Role, Seat
 
 FOLDER = Path(__file__).parent

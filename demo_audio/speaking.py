@@ -4,7 +4,7 @@ What lives here: text to trimmed 16 kHz speech. What must not: the time line, th
 
 Voices, all synthetic, all from packages that carry their weights (README.md tells where each comes from, and its licence):
 
-    A   Kokoro-82M, style "jf_tebukuro", played 5 % faster and higher: a high, bright child
+    A   Kokoro-82M, half "jf_tebukuro" and half "jf_nezumi", played 8 % faster and higher: a child
     B   hibari's "heart", played 22 % faster and higher: a child
     C   Kokoro-82M, the sound of "jm_kumo" with the melody of "jf_alpha", played 20 % faster and higher: a child
     F   Kokoro-82M, style "jm_kumo": an adult
@@ -34,10 +34,10 @@ from assistant.terms import Seat
 Sound = NDArray[np.float64]
 
 SYNTHESIS_RATE = 24_000  # Hz; both synthesisers
-PACE = 0.92  # of the synthesisers' own; children at a table take their time
+PACE = 0.9  # of the synthesisers' own; children at a table take their time
 TIMBRE = 128  # the first half of a Kokoro style is how the voice sounds, the second how it moves
 
-HIGH_DB, LOW_DB = 22.0, 32.0  # under the utterance's peak level: speech begins where it is above LOW next to something above HIGH
+HIGH_DB, LOW_DB = 22.0, 32.0  # under an utterance's peak level: speech is what is above LOW and holds something above HIGH
 WINDOW_S, HOP_S = 0.020, 0.005  # of the level
 LONGEST_SILENCE_S = 0.12  # inside an utterance: longer ones are cut down to it, so that each utterance is one unit
 FADE_S = 0.004
@@ -57,17 +57,18 @@ def say(seat: Seat, text: str) -> Sound:
     fast = voice.speak(text, PACE / voice.raised)
     sound = soxr.resample(fast, SYNTHESIS_RATE * voice.raised, SAMPLE_RATE)
     speech = _close_up(sound, _speech(sound))
-    return speech / np.sqrt(np.mean(speech**2))
+    return np.asarray(speech / np.sqrt(np.mean(speech**2)))
 
 
 @cache
 def _voices() -> dict[Seat, Voice]:
-    tebukuro, alpha, kumo = (_styles()[name] for name in ("jf_tebukuro", "jf_alpha", "jm_kumo"))
-    boy = np.concatenate([kumo[..., :TIMBRE], alpha[..., TIMBRE:]], axis=-1)
+    tebukuro, nezumi, alpha, kumo = (_styles()[name] for name in ("jf_tebukuro", "jf_nezumi", "jf_alpha", "jm_kumo"))
+    bright = (tebukuro + nezumi) / 2
+    deep = np.concatenate([kumo[..., :TIMBRE], alpha[..., TIMBRE:]], axis=-1)
     return {
-        Seat.A: Voice(lambda text, speed: _kokoro(text, tebukuro, speed), 1.05),
+        Seat.A: Voice(lambda text, speed: _kokoro(text, bright, speed), 1.08),
         Seat.B: Voice(_hibari, 1.22),
-        Seat.C: Voice(lambda text, speed: _kokoro(text, boy, speed), 1.2),
+        Seat.C: Voice(lambda text, speed: _kokoro(text, deep, speed), 1.2),
         Seat.FACILITATOR: Voice(lambda text, speed: _kokoro(text, kumo, speed), 1.0),
     }
 
@@ -113,7 +114,7 @@ def _symbols() -> dict[str, int]:
     return dict(json.loads(text)["vocab"])
 
 
-def _kokoro(text: str, style: NDArray[np.float32], speed: float) -> Sound:
+def _kokoro(text: str, style: NDArray[np.floating], speed: float) -> Sound:
     phonemes = _g2p()(text)
     tokens = [_symbols()[symbol] for symbol in phonemes]
     onnxruntime.set_seed(0)

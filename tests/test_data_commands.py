@@ -101,7 +101,7 @@ def followed(home: Path, wishes: Wishes, marks: Iterable[Marked] = ()) -> Club:
     ledger = synthetic(SEATS, Terms(Consent.WORDS, data.today(), "2999-01-01"), TEXTS)
     with open_store(home, data.today()) as store:
         keeping = store.keep(ledger, data.today(), our_titles())
-        club = Club(road, wishes, Console(file=io.StringIO()), open_texts(), None, keeping)
+        club = Club(road, wishes, Console(file=io.StringIO()), open_texts(), keeping=keeping)
         due = list(marks)
         road.marks = lambda: [due.pop(0)] if due and club._sample >= due[0].sample else []
         club.follow(silence(121))

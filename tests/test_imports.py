@@ -68,7 +68,7 @@ WRITERS = {
     "outputs/keeping/__init__.py": "what people said or did, as far as consent reaches",
     "outputs/keeping/store.py": "the same, in the family's store",
     "outputs/sheetfiles.py": "plans, pictures and sheets that the family asked for",
-    "devices/models.py": "speech models that the family fetches",
+    "devices/fetch.py": "speech models that the family fetches",
 }
 
 

@@ -1,4 +1,4 @@
-"""A session without consent creates or writes no file: shown by a system-call trace of every thread and child."""
+"""A session without consent writes no file and opens no connection: a system-call trace of every thread and child shows it."""
 
 import os
 import re
@@ -13,7 +13,7 @@ ROOT = Path(__file__).parent.parent
 
 WATCHED = (
     "open", "openat", "openat2", "creat", "rename", "renameat", "renameat2", "mkdir", "mkdirat", "link", "linkat", "symlink",
-    "symlinkat", "mknod", "mknodat", "truncate",
+    "symlinkat", "mknod", "mknodat", "truncate", "connect", "sendto",
 )  # fmt: skip
 EXPLAINED = {
     r".*/assistant/__pycache__/__init__\.cpython-\d+\.pyc(\.\d+)?": "Python's compiled copy of this program's first file",
@@ -66,6 +66,10 @@ def test_a_whole_session_runs_under_the_trace(whole_session: tuple[subprocess.Co
 
 def test_a_whole_session_without_consent_writes_no_file(whole_session: tuple[subprocess.CompletedProcess[str], str]) -> None:
     assert written(whole_session[1]) == set()
+
+
+def test_a_whole_session_opens_no_connection(whole_session: tuple[subprocess.CompletedProcess[str], str]) -> None:
+    assert [line for line in whole_session[1].splitlines() if "AF_INET" in line] == []
 
 
 def test_the_trace_would_have_seen_it(tmp_path: Path) -> None:

@@ -72,12 +72,18 @@ def test_a_device_that_never_finishes_does_not_keep_the_ears_shut_for_ever() -> 
     assert not player.is_playing
 
 
-def test_a_device_that_has_gone_before_the_cue_is_one_sentence() -> None:
+def test_a_device_that_has_gone_before_the_cue_ends_no_session() -> None:
     card = Card()
     player = Player(sound=card)
     card.plugged.clear()
-    with pytest.raises(DeviceError, match="loudspeaker 'Built-in' cannot be used .* Is it plugged in"):
-        player.play(CUE)
+    player.play(CUE)
+    assert not player.is_playing
+    assert player.trouble == (
+        "The loudspeaker 'Built-in' cannot be used (Device unavailable). Is it plugged in, and does no other program hold it?"
+    )
+    card.plugged.append(("Built-in", 48_000, 0, 2))
+    player.play(CUE)
+    assert (player.is_playing, player.trouble) == (True, "")
 
 
 @pytest.mark.parametrize(

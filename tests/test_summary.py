@@ -8,7 +8,7 @@ import pytest
 
 from assistant.core.measures.definitions import Measures, as_markdown, read_measures
 from assistant.core.measures.lexical import HDD_DRAWS, MATTR_WINDOW, MTLD_FACTOR
-from assistant.core.measures.sentences import _FILLED, in_words
+from assistant.core.measures.sentences import _FILLED, in_short, in_words
 from assistant.core.measures.spread import ENOUGH_FOR_INTERVAL, FEW
 from assistant.core.measures.summary import as_json, summarise
 from assistant.core.measures.talk import LAPSE, evenness
@@ -40,6 +40,10 @@ def test_a_summary_says_who_spoke_how_often_and_how_long(measures: Measures) -> 
     assert said["turns"] == "Turns: A 4, B 3, C 0, the adult 1."
     assert said["talk"] == "Talk: A 1.2 s, B 0.9 s, C 0.0 s, the adult 0.2 s."
     assert said["requests"] == "No piece was asked for."
+
+
+def test_in_short_there_is_a_line_only_where_something_happened(measures: Measures) -> None:
+    assert [line.text for line in in_short(summarise(TALK), measures)] == ["Steps built: 0 of 4. The roles swapped 0 times."]
 
 
 def test_names_are_said_only_when_they_are_handed_in(measures: Measures) -> None:

@@ -178,8 +178,8 @@ def _run_demo(options: argparse.Namespace) -> int:
         room.play(read_samples(path))
     frames = real_pace(recording) if options.realtime else recording
     with _keeping(options, DEMO_SETTINGS, console, synthetic=True) as keeping:
-        texts, length = open_texts(), recording.length_samples
-        Club(Road(opened.ears, session, speaker), wishes, console, texts, length, keeping).follow(frames)
+        road, length = Road(opened.ears, session, speaker), recording.length_samples
+        Club(road, wishes, console, open_texts(), length=length, keeping=keeping).follow(frames)
     if options.mix:
         # The only voices in it are synthetic: nobody has to be asked.
         Keeper(Consent.VOICES).mix(options.mix, recording, speaker.said)
@@ -213,8 +213,8 @@ def _run_analyse(options: argparse.Namespace) -> int:
     if voices is None:
         console.print("Without --voices nobody can be told apart: every turn is '?'. Name a folder with one recording a seat.")
     with _keeping(options, settings, console) as keeping:
-        road = Road(opened.ears, session)
-        Club(road, wishes, console, open_texts(), recording.length_samples, keeping).follow(recording)
+        road, length = Road(opened.ears, session), recording.length_samples
+        Club(road, wishes, console, open_texts(), length=length, keeping=keeping).follow(recording)
     return 0
 
 
@@ -250,7 +250,8 @@ def _hear_recording(options: argparse.Namespace, ears: Ears, session: Session, r
     frames = real_pace(recording) if options.realtime else recording
     road = Road(ears, session, TimedSpeaker(render))
     with _keeping(options, session.settings, console) as keeping:
-        Club(road, _wishes(options), console, open_texts(), recording.length_samples, keeping).follow(frames)
+        length = recording.length_samples
+        Club(road, _wishes(options), console, open_texts(), length=length, keeping=keeping).follow(frames)
 
 
 def _hear_room(
@@ -269,7 +270,8 @@ def _hear_room(
         if to_learn:
             learn_voices(to_learn, session.settings, lambda: Microphone(options.mic), console)
         with Microphone(options.mic) as microphone:
-            Club(Road(ears, session, speaker), _wishes(options), console, open_texts(), keeping=keeping).follow(microphone)
+            road, texts, wishes = Road(ears, session, speaker), open_texts(), _wishes(options)
+            Club(road, wishes, console, texts, keeping=keeping, trouble=lambda: microphone.trouble).follow(microphone)
 
 
 @contextmanager

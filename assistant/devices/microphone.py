@@ -8,10 +8,12 @@ What lives here: the device, its queue, and what happens when it drops sound or 
 
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from concurrent.futures import Future
+from functools import partial
 from queue import Empty, Full, Queue
+from threading import Thread
 from types import TracebackType
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
 
@@ -25,13 +27,16 @@ TICK_S = 0.25  # so often a frame of silence comes while the device is away, so 
 STALL_S = 3.0  # no sound for this long, and the device is taken for gone; PulseAudio was seen to begin after 2 s
 RETRY_S = 1.0
 
+Found = TypeVar("Found")
+
+_AWAY = "the microphone was away"
 _GONE = "The microphone {name!r} has stopped answering. Is it still plugged in? It is used again as soon as it is back."
 
 
 class _Block(NamedTuple):
-    """What one callback brought. ``index`` counts the device's own samples since the stream began, dropped ones too."""
+    """What one callback brought. ``first`` counts the device's own samples since the stream began, dropped ones too."""
 
-    index: int
+    first: int
     pcm: bytes
     overflow: bool
     came_s: float
@@ -43,9 +48,9 @@ class _Stream:
     def __init__(self, sound: Any, device: Device, now: Callable[[], float]) -> None:
         self.blocks: Queue[_Block] = Queue(QUEUE_BLOCKS)
         self.dropped = 0
-        self.came_s = now()
-        self._index = 0
+        self._heard = 0
         self._now = now
+        self._came_s = now()
         with in_words(sound, f"The microphone {device.name!r} cannot be opened"):
             self._stream = sound.RawInputStream(
                 samplerate=device.rate,
@@ -56,41 +61,34 @@ class _Stream:
                 callback=self._callback,
             )
             self._stream.start()
+        self._open = True
 
     def _callback(self, data: Any, frames: int, at: Any, status: Any) -> None:
-        self.came_s = self._now()
+        self._came_s = self._now()
         try:
-            self.blocks.put_nowait(_Block(self._index, bytes(data), bool(status.input_overflow), self.came_s))
+            self.blocks.put_nowait(_Block(self._heard, bytes(data), bool(status.input_overflow), self._came_s))
         except Full:
             self.dropped += frames
-        self._index += frames
+        self._heard += frames
 
     @property
     def is_gone(self) -> bool:
-        return not self._stream.active or self._now() > self.came_s + STALL_S
+        """Whether no more sound will come from it."""
+        return not self._open or not self._stream.active or self._now() > self._came_s + STALL_S
 
     def close(self) -> None:
-        self._stream.close(ignore_errors=True)
-
-
-@dataclass(slots=True)
-class _Line:
-    """Where we are in time: the last sound that was heard ended at ``sample`` and came at ``came_s``."""
-
-    sample: int
-    came_s: float
-
-    def at(self, now_s: float) -> int:
-        """The sample that this moment would be."""
-        return self.sample + to_samples(now_s - self.came_s)
+        """Give the device back; nothing happens the second time."""
+        if self._open:
+            self._open = False
+            self._stream.close(ignore_errors=True)
 
 
 class Microphone:
     """An open microphone; to iterate is to hear it, until it is closed.
 
-    Frames follow one another as in a recording. Where sound was lost, ``start_sample`` jumps by what was lost. While the device
-    is away a frame of silence comes four times a second, each after a jump, and the device is looked for once a second; neither
-    waits for ever.
+    Frames follow one another as in a recording. Where sound was lost, ``start_sample`` jumps by as much. While the device is
+    away a frame of silence comes four times a second, each after a jump, and once a second the device is looked for; so whoever
+    iterates waits three seconds at most.
 
     Args:
         wanted: its number, or words from its name; the system's own choice for None.
@@ -107,24 +105,27 @@ class Microphone:
         self._sound = sound or load()
         self._now = now
         self.device = choose(Kind.MICROPHONE, wanted, self._sound)
-        self._wanted = None if wanted is None else self.device.name  # numbers change when something is plugged in or out
+        self._wanted = None if wanted is None else self.device.name  # a number may mean another device after a refresh
         self.trouble = ""
         """What is wrong with the microphone now, as a sentence; empty while it is heard."""
         self.lost_why = ""
         """Why sound was last lost, in words; empty while none was."""
-        self.overflows = 0
-        """How often the sound card itself could not wait."""
-        self._dropped_before = 0
+        self._dropped_before_s = 0.0
         self._closed = False
-        self._open(at_sample=0)
+        self._away = False
+        self._search: Future[tuple[Device, _Stream]] | None = None
+        self._tried_s = now()
+        self._stream = _Stream(self._sound, self.device, now)
+        self._framer = Framer(self.device.rate)
+        self._base = 0  # where the stream's own sample 0 lies on the time line
+        self._next_first = 0
+        self._end_sample, self._end_s = 0, self._tried_s  # the last sound that was heard: where it ended, and when it came
 
-    def _open(self, at_sample: int) -> None:
-        self._stream = _Stream(self._sound, self.device, self._now)
-        self._tried_s = self._now()
-        self._framer = Framer(self.device.rate, at_sample)
-        self._next_index = 0
-        self._base = at_sample
-        self._line = _Line(at_sample, self._tried_s)
+    def __enter__(self) -> "Microphone":
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+        self.close()
 
     def __iter__(self) -> Iterator[Frame]:
         while not self._closed:
@@ -139,7 +140,7 @@ class Microphone:
     @property
     def dropped_s(self) -> float:
         """Seconds of sound that found no room in the queue, because the reader was too slow."""
-        return self._dropped_before + self._stream.dropped / self.device.rate
+        return self._dropped_before_s + self._stream.dropped / self.device.rate
 
     @property
     def backlog_s(self) -> float:
@@ -147,6 +148,95 @@ class Microphone:
         return self._stream.blocks.qsize() * FRAME_MS / 1000
 
     def close(self) -> None:
-        """Give the device back. Who iterates comes to an end."""
+        """Give the device back. Whoever iterates comes to an end."""
         self._closed = True
         self._stream.close()
+
+    # --- sound comes ---
+
+    def _take(self, block: _Block) -> Iterator[Frame]:
+        sound = np.frombuffer(block.pcm, np.int16).reshape(-1, self.device.channels)
+        length = self._scaled(len(sound))
+        self._place(block, length)
+        start = self._base + self._scaled(block.first)
+        if start != self._end_sample:
+            yield from self._framer.finish()
+            self._framer = Framer(self.device.rate, max(start, self._framer.end_sample))
+        self._next_first = block.first + len(sound)
+        self._end_sample, self._end_s = self._base + self._scaled(self._next_first), block.came_s
+        yield from self._framer.push(sound.astype(np.float32) / np.float32(FULL_SCALE))
+
+    def _place(self, block: _Block, length: int) -> None:
+        """Find out whether sound is missing before this block, and why. What the queue dropped, ``first`` tells."""
+        if block.first != self._next_first:
+            self.lost_why = "the computer could not keep up with the microphone"
+        if block.overflow or self._away:  # how much is missing, only the clock can tell
+            start = max(self._sample_at(block.came_s) - length, self._end_sample)
+            if start > self._end_sample:
+                self._base = start - self._scaled(block.first)
+                self.lost_why = _AWAY if self._away else "the sound card could not wait"
+        self._away, self.trouble = False, ""
+
+    def _scaled(self, device_samples: int) -> int:
+        return round(device_samples * SAMPLE_RATE / self.device.rate)
+
+    def _sample_at(self, now_s: float) -> int:
+        """The sample that this moment would be, counted on from the last sound."""
+        return self._end_sample + to_samples(now_s - self._end_s)
+
+    # --- no sound comes ---
+
+    def _wait(self) -> Iterator[Frame]:
+        """Nothing came for a tick. Where the device is away, let time go by and look for it."""
+        if not self._away and self._stream.is_gone:
+            self._away = True
+            self.trouble, self.lost_why = _GONE.format(name=self.device.name), _AWAY
+            yield from self._framer.finish()
+        if self._away:
+            self._look()
+            yield from self._silence()
+
+    def _silence(self) -> Iterator[Frame]:
+        start = self._sample_at(self._now()) - FRAME_SAMPLES
+        if start >= self._framer.end_sample:
+            self._framer = Framer(self.device.rate, start + FRAME_SAMPLES)
+            yield Frame(start, bytes(FRAME_BYTES))
+
+    def _look(self) -> None:
+        """Look for the device, in the background: a sound system that hangs would hang the session with it."""
+        if self._search is None and self._stream.is_gone and self._now() >= self._tried_s + RETRY_S:
+            self._tried_s = self._now()
+            self._search = _in_background(partial(self._opened_again, self._stream))
+        if self._search is not None and self._search.done():
+            if not self._search.exception():
+                self._go_on(*self._search.result())
+            self._search = None
+
+    def _opened_again(self, old: _Stream) -> tuple[Device, _Stream]:
+        old.close()
+        refresh(self._sound)
+        device = choose(Kind.MICROPHONE, self._wanted, self._sound)
+        stream = _Stream(self._sound, device, self._now)
+        if self._closed:  # nobody wants it any more
+            stream.close()
+        return device, stream
+
+    def _go_on(self, device: Device, stream: _Stream) -> None:
+        """The device is back. Its time goes on where the clock says when its first sound comes."""
+        self._dropped_before_s = self.dropped_s
+        self.device, self._stream = device, stream
+        self._base, self._next_first = self._end_sample, 0
+
+
+def _in_background(work: Callable[[], Found]) -> "Future[Found]":
+    """Do this in a thread that no one has to wait for, not even at the end of the program."""
+    future: Future[Found] = Future()
+
+    def run() -> None:
+        try:
+            future.set_result(work())
+        except DeviceError as error:
+            future.set_exception(error)
+
+    Thread(target=run, name="microphone search", daemon=True).start()
+    return future

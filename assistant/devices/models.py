@@ -48,6 +48,11 @@ def embedded_model() -> Path | None:
     return home if (home / "encoder_model.ort").is_file() else None
 
 
+def _is_hidden(path: Path) -> bool:
+    """Half unpacked, or put aside."""
+    return any(part.startswith(".") for part in path.parts)
+
+
 def _language(model: Path) -> str | None:
     """``"en"`` for ``vosk-model-small-en-us-0.15``; None where the name does not follow that pattern."""
     match = _LANGUAGE.match(model.name)

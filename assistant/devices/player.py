@@ -13,6 +13,7 @@ import soxr
 from numpy.typing import NDArray
 
 from assistant.devices.portaudio import Kind, choose, in_words, load, streams
+from assistant.errors import DeviceError
 from assistant.samples import SAMPLE_RATE, to_seconds
 
 GRACE_S = 5.0  # not finished this long after the sound should be over: the device has gone. PulseAudio was seen 2 s late
@@ -39,20 +40,27 @@ class Player:
         self._lock = Lock()
         self._stream: Any = None
         self._over_at_s = 0.0
+        self.trouble = ""
+        """Why the last sound could not be played, as a sentence; empty where it could."""
         streams.add(self)
 
     def play(self, sound: NDArray[np.int16]) -> None:
         """Begin to play int16 mono at 16 kHz, and return at once. What was still playing stops.
 
-        Raises:
-            DeviceError: the loudspeaker has gone.
+        A loudspeaker that has gone ends no session: then nothing is playing, and ``trouble`` says why.
         """
         self.stop()
-        if not len(sound):
-            return
+        self.trouble = ""
+        try:
+            if len(sound):
+                self._begin(sound)
+        except DeviceError as error:
+            self.trouble = str(error)
+
+    def _begin(self, sound: NDArray[np.int16]) -> None:
         feeding = _Feeding(self._fitted(sound), self._sound)
         with self._lock, in_words(self._sound, f"The loudspeaker {self._device.name!r} cannot be used"):
-            self._stream = self._sound.RawOutputStream(
+            stream = self._sound.RawOutputStream(
                 samplerate=self._device.rate,
                 channels=self._device.channels,
                 dtype="int16",
@@ -60,7 +68,8 @@ class Player:
                 callback=feeding.callback,
             )
             self._over_at_s = self._now() + to_seconds(len(sound)) + GRACE_S
-            self._stream.start()
+            stream.start()
+            self._stream = stream
 
     @property
     def is_playing(self) -> bool:

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from enum import StrEnum
+from threading import RLock
 from typing import Any, Protocol
 from weakref import WeakSet
 
@@ -49,12 +50,18 @@ streams: WeakSet[Stoppable] = WeakSet()
 """Whoever holds a stream of its own; a refresh asks each to let go, because it leaves no stream alive."""
 
 
+_lock = RLock()
+"""PortAudio is used from one thread at a time."""
+PATIENCE_S = 1.0  # for another thread to be done with it; longer, and the sound system hangs
+
+
 def refresh(sound: Any) -> None:
     """Look again at what is plugged in: PortAudio does so only when it begins."""
-    for holder in streams:
-        holder.stop()
-    sound._terminate()  # the only way that sounddevice has
-    sound._initialize()
+    with in_words(sound, "The sound system cannot be asked"):
+        for holder in streams:
+            holder.stop()
+        sound._terminate()  # the only way that sounddevice has
+        sound._initialize()
 
 
 def load() -> Any:
@@ -74,13 +81,17 @@ def load() -> Any:
 
 
 @contextmanager
-def in_words(sound: Any, doing: str) -> Iterator[None]:
-    """Turn what PortAudio says into a DeviceError that begins with what was being done."""
+def in_words(sound: Any, failing: str) -> Iterator[None]:
+    """Use PortAudio, alone, and turn what it says into a DeviceError that begins with what is failing."""
+    if not _lock.acquire(timeout=PATIENCE_S):
+        raise DeviceError(f"{failing}: the sound system does not answer. Start the computer's sound again.")
     try:
         yield
     except (sound.PortAudioError, ValueError) as error:
         reason = str(error).splitlines()[0]
-        raise DeviceError(f"{doing} ({reason}). Is it plugged in, and does no other program hold it?") from error
+        raise DeviceError(f"{failing} ({reason}). Is it plugged in, and does no other program hold it?") from error
+    finally:
+        _lock.release()
 
 
 def devices(kind: Kind, sound: Any = None) -> tuple[Device, ...]:
@@ -98,11 +109,12 @@ def choose(kind: Kind, wanted: str | int | None, sound: Any = None) -> Device:
     sound = sound or load()
     if isinstance(wanted, str) and wanted.strip().isdigit():
         wanted = int(wanted)
-    try:
-        found = sound.query_devices(wanted, kind.value)
+    with in_words(sound, f"The {kind.word} cannot be used"):
+        try:
+            found = sound.query_devices(wanted, kind.value)
+        except (sound.PortAudioError, ValueError) as error:
+            raise DeviceError(_no_such(kind, wanted, devices(kind, sound))) from error
         return _playable(_device(found, kind), kind, sound)
-    except (sound.PortAudioError, ValueError) as error:
-        raise DeviceError(_no_such(kind, wanted, devices(kind, sound))) from error
 
 
 def _device(found: dict[str, Any], kind: Kind) -> Device:

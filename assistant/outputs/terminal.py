@@ -5,7 +5,6 @@ have colours (and always their letter) and the bottom lines show roles, step and
 """
 
 from collections.abc import Callable, Sequence
-from itertools import groupby
 from types import TracebackType
 
 from rich.console import Console
@@ -101,10 +100,11 @@ class Terminal:
 
     def print_summary(self, lines: Sequence[Line]) -> None:
         """Print the summary, section by section."""
-        for section, told in groupby(lines, key=lambda line: line.section):
+        for section in dict.fromkeys(line.section for line in lines):
             self.print(Text.assemble("\n", (section, "bold")))
-            for line in told:
-                self.print(f"  {line.text}")
+            for line in lines:
+                if line.section == section:
+                    self.print(f"  {line.text}")
 
     # --- lines ----------------------------------------------------------------------------------------------------------
 

@@ -41,12 +41,13 @@ class Counting:
 
 @dataclass(frozen=True, slots=True)
 class Measures:
-    """All definitions by key, the sections they stand in, which words count, and the words that sentences are made of."""
+    """All definitions by key, the sections they stand in, and the words: which count, and which make sentences."""
 
     by_key: Mapping[str, Measure]
     sections: Mapping[str, str]
     words: Mapping[str, str]
     counting: Counting
+    short: Mapping[str, Any]
 
     def __getitem__(self, key: str) -> Measure:
         return self.by_key[key]
@@ -66,10 +67,11 @@ def read_measures(text: str, source: str = "shared/measures.toml") -> Measures:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise SharedError(f"{source}: this is not TOML ({error}). Mend the line it names.") from error
-    sections, words, counting, table = (_table(raw, key, source) for key in ("sections", "words", "counting", "measure"))
+    keys = ("sections", "words", "counting", "measure", "short")
+    sections, words, counting, table, short = (_table(raw, key, source) for key in keys)
     by_key = {key: _measure(key, entry, sections, source) for key, entry in table.items()}
     lists = {field.name: frozenset(counting.get(field.name, ())) for field in fields(Counting)}
-    return Measures(by_key, sections, words, Counting(**lists))
+    return Measures(by_key, sections, words, Counting(**lists), short)
 
 
 def _table(raw: Mapping[str, Any], key: str, source: str) -> dict[str, Any]:

@@ -4,8 +4,9 @@ What lives here: filling in the sentences of ``shared/measures.toml``. What must
 that was not handed in.
 """
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from assistant.core.measures.definitions import Measure, Measures
 from assistant.core.measures.finding import Verdict
@@ -15,6 +16,9 @@ from assistant.core.measures.talk import Share
 from assistant.core.measures.vocabulary import Sample
 from assistant.samples import clock_face, to_seconds
 from assistant.terms import Seat
+
+Filled = Mapping[str, object] | None
+"""What a sentence is filled with; None when there is nothing to count."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +40,27 @@ def in_words(summary: Summary, measures: Measures, names: Mapping[Seat, str] | N
     speaker = _Speaker(measures.words, names or {})
     told = ((one, _sentence(one, summary, speaker)) for one in measures.by_key.values())
     return tuple(Line(one.key, measures.sections[one.section], text) for one, text in told if text)
+
+
+def in_short(summary: Summary, measures: Measures) -> tuple[Line, ...]:
+    """The summary in a few lines, for a parent who has three children to put to bed."""
+    texts = measures.short
+    return tuple(Line(key, texts["title"], texts[key].format_map(filled)) for key, filled in _short(summary, texts) if filled)
+
+
+def _short(summary: Summary, texts: Mapping[str, Any]) -> Iterator[tuple[str, Filled]]:
+    def times(number: int) -> str:
+        forms: Sequence[str] = texts["times"]
+        return forms[min(number, len(forms) - 1)].format(number=number)
+
+    building, finding, repairs, adult = summary.building, summary.finding, summary.repairs, summary.adult
+    asked, back, prompts = len(finding.requests), len(repairs.repairs), adult.indirect + adult.direct
+    yield "built", {"done": building.steps_done, "steps": building.steps_in_plan, "swaps": times(building.swaps)}
+    enough = sum(one.first is Verdict.ENOUGH for one in finding.requests)
+    yield "requests", {"times": times(asked), "enough": enough, "cleared": finding.cleared} if asked else None
+    yield "asked_back", {"times": times(back), "mended": times(repairs.solved)} if back else None
+    yield "praise", {"times": times(adult.specific)} if adult.specific else None
+    yield "wondered", {"times": times(adult.indirect), "direct": times(adult.direct)} if prompts else None
 
 
 def _sentence(measure: Measure, summary: Summary, speaker: "_Speaker") -> str:
@@ -71,10 +96,6 @@ class _Speaker:
 
     def shares(self, summary: Summary, say: Callable[[Share], object]) -> str:
         return self.each((self.seat(one.share.seat), say(one.share)) for one in summary.talk.seats)
-
-
-Filled = Mapping[str, object] | None
-"""What a sentence is filled with; None when there is nothing to count."""
 
 
 def _time(summary: Summary, speaker: _Speaker) -> Filled:

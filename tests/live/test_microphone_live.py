@@ -1,0 +1,103 @@
+"""A real sound system: what the loudspeaker plays, the microphone hears, and a device that goes away comes back.
+
+The sound goes through PortAudio, ALSA's plug-in for PulseAudio, the server's null sink and its monitor, and the same way back.
+"""
+
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from assistant.devices.microphone import Microphone
+from assistant.devices.player import Player
+from assistant.devices.portaudio import Kind, devices
+from assistant.devices.voice import Voice
+from assistant.samples import Frame
+from tests.live.room import Room, position
+
+pytestmark = pytest.mark.usefixtures("room")
+
+
+def hear(frames: Iterator[Frame], until: Callable[[], bool], at_most_s: float = 20) -> list[Frame]:
+    """The frames that come until something is so."""
+    heard: list[Frame] = []
+    end_s = time.monotonic() + at_most_s
+    while not until():
+        assert time.monotonic() < end_s, "it did not happen"
+        heard.append(next(frames))
+    return heard
+
+
+def sound(frames: list[Frame]) -> np.typing.NDArray[np.int16]:
+    return np.frombuffer(b"".join(frame.pcm for frame in frames), np.int16)
+
+
+def jumps(frames: list[Frame]) -> list[tuple[int, int]]:
+    return [(a.end_sample, b.start_sample) for a, b in zip(frames, frames[1:], strict=False) if a.end_sample != b.start_sample]
+
+
+def test_the_room_has_a_microphone_and_a_loudspeaker() -> None:
+    assert "default" in {device.name for device in devices(Kind.MICROPHONE)}
+    assert "default" in {device.name for device in devices(Kind.LOUDSPEAKER)}
+
+
+def test_what_the_loudspeaker_plays_the_microphone_hears() -> None:
+    said = Voice().render("Two more steps, then we swap.")
+    with Microphone() as microphone:
+        frames = iter(microphone)
+        before = [next(frames) for _ in range(20)]
+        player = Player()
+        player.play(said)
+        assert player.is_playing
+        heard = [*before, *hear(frames, lambda: not player.is_playing), *(next(frames) for _ in range(20))]
+    assert jumps(heard) == []
+    at, alike = position(sound(heard), said)
+    assert alike > 0.99
+    assert 20 * 480 <= at < 20 * 480 + 16_000  # it began when it was played: half a second late was seen at most
+    assert (player.trouble, microphone.trouble, microphone.dropped_s) == ("", "", 0)
+
+
+def test_a_cue_is_over_when_it_has_been_heard() -> None:
+    said = Voice().render("One minute left.")
+    with Microphone() as microphone:
+        frames = iter(microphone)
+        next(frames)
+        player = Player()
+        player.play(said)
+        heard = hear(frames, lambda: not player.is_playing)
+        over = len(heard) * 480
+        heard += [next(frames) for _ in range(20)]
+    at, alike = position(sound(heard), said)
+    assert alike > 0.99
+    assert abs(over - (at + len(said))) < 0.5 * 16_000  # what the sound system keeps in its buffers
+
+
+def test_a_sound_system_that_ends_and_begins_again_is_a_jump_and_then_heard(room: Room) -> None:
+    said = Voice().render("We swap now.")
+    with Microphone() as microphone:
+        frames = iter(microphone)
+        [next(frames) for _ in range(20)]
+        room.close()
+        gone_s = time.monotonic()
+        away = hear(frames, lambda: bool(microphone.trouble))
+        away += [next(frames) for _ in range(8)]  # the clock goes on: four a second
+        assert "has stopped answering. Is it still plugged in?" in microphone.trouble
+        room.open()
+        away += hear(frames, lambda: not microphone.trouble)
+        back_s = time.monotonic()
+        player = Player()
+        player.play(said)
+        heard = hear(frames, lambda: not player.is_playing) + [next(frames) for _ in range(20)]
+    assert microphone.lost_why == "the microphone was away"
+    passed_s = (away[-1].end_sample - away[0].start_sample) / 16_000
+    assert passed_s == pytest.approx(back_s - gone_s, abs=0.5)
+    starts = [frame.start_sample for frame in away + heard]
+    assert starts == sorted(set(starts))
+    assert position(sound(heard), said)[1] > 0.99
+
+
+def test_a_machine_without_the_packages_fails_with_a_sentence(tmp_path: Path) -> None:
+    with pytest.raises(AssertionError, match="sudo apt install pulseaudio libasound2-plugins libportaudio2"):
+        Room(tmp_path, system=tmp_path)

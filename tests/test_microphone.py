@@ -1,0 +1,278 @@
+"""A microphone gives the frames of what it heard, and says in its frames when it did not."""
+
+import subprocess
+import sys
+from collections.abc import Callable
+from concurrent.futures import Future
+from itertools import islice
+from threading import Event
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from assistant.devices import microphone as module
+from assistant.devices.microphone import Microphone
+from assistant.errors import DeviceError
+from tests.soundcard import Card, Clock, Stream
+
+AWAY = "The microphone 'USB desk' has stopped answering. Is it still plugged in? It is used again as soon as it is back."
+
+
+def at_once(work: Callable[[], object]) -> "Future[object]":
+    future: Future[object] = Future()
+    try:
+        future.set_result(work())
+    except DeviceError as error:
+        future.set_exception(error)
+    return future
+
+
+@pytest.fixture(autouse=True)
+def _impatient(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The tests' clock stands still by itself, so that waiting need not take its time; a search is over at once."""
+    monkeypatch.setattr(module, "TICK_S", 0.001)
+    monkeypatch.setattr(module, "_in_background", at_once)
+
+
+class PatientClock(Clock):
+    """A clock that notices when somebody waits for a sound that will not come."""
+
+    asked = 0
+
+    def __call__(self) -> float:
+        self.asked += 1
+        assert self.asked < 1_000, "waiting for a frame that does not come"
+        return super().__call__()
+
+
+class Desk:
+    """A microphone on a card that the test plays, block by block, with time going by."""
+
+    def __init__(self, card: Card | None = None, wanted: str | int | None = None) -> None:
+        self.card = card or Card([("USB desk", 16_000, 1, 0)])
+        self.clock = PatientClock()
+        self.microphone = Microphone(wanted, sound=self.card, now=self.clock)
+        self._frames = iter(self.microphone)
+        self._said = 0
+
+    @property
+    def stream(self) -> Stream:
+        return self.card.streams[-1]
+
+    def say(self, blocks: int, overflow: bool = False) -> None:
+        """Blocks of 30 ms: 1, 1, 1..., then 2, 2, 2..., and so on. ``overflow`` is told with the first."""
+        for block in range(blocks):
+            self._said += 1
+            self.wait(0.03)
+            sound = np.full(self.stream.samplerate * 3 // 100 * self.stream.channels, self._said, np.int16)
+            self.stream.say(sound.tobytes(), overflow and not block)
+
+    def wait(self, seconds: float) -> None:
+        self.clock.time_s += seconds
+        self.clock.asked = 0
+
+    def hear(self, frames: int) -> list[tuple[float, int]]:
+        """So many frames: at which second each begins, and the sample in its middle."""
+        return [
+            (round(frame.start_sample / 16_000, 3), int(np.frombuffer(frame.pcm, np.int16)[240]))
+            for frame in islice(self._frames, frames)
+        ]
+
+    def rest(self) -> int:
+        """How many frames come when the microphone is closed."""
+        self.microphone.close()
+        return len(list(self._frames))
+
+
+def sine(rate: int, samples: int) -> NDArray[np.float64]:
+    return 10_000 * np.sin(2 * np.pi * 440 * np.arange(samples) / rate)
+
+
+# --- sound comes --------------------------------------------------------------------------------------------------------
+
+
+def test_what_is_heard_is_what_was_said() -> None:
+    desk = Desk()
+    desk.say(3)
+    assert desk.hear(3) == [(0.0, 1), (0.03, 2), (0.06, 3)]
+    assert (desk.microphone.trouble, desk.microphone.lost_why, desk.microphone.dropped_s) == ("", "", 0)
+
+
+def test_every_sample_comes_through_untouched() -> None:
+    desk = Desk()
+    said = np.random.default_rng(1).integers(-32_768, 32_768, 480 * 5, dtype=np.int16)
+    for at in range(0, len(said), 480):
+        desk.stream.say(said[at : at + 480].tobytes())
+    assert b"".join(frame.pcm for frame in islice(desk.microphone, 5)) == said.tobytes()
+
+
+def test_closing_ends_the_sound_and_gives_the_device_back() -> None:
+    desk = Desk()
+    desk.say(2)
+    with desk.microphone:
+        desk.hear(2)
+    assert desk.rest() == 0
+    assert not desk.stream.active
+
+
+def test_a_device_with_its_own_rate_and_two_channels_is_heard_at_ours() -> None:
+    desk = Desk(Card([("USB desk", 44_100, 2, 0)], only=(44_100,), fewest_channels=2))
+    assert (desk.microphone.device.rate, desk.microphone.device.channels) == (44_100, 2)
+    desk.stream.say(np.repeat(sine(44_100, 44_100).astype(np.int16), 2).tobytes())
+    heard = np.frombuffer(b"".join(frame.pcm for frame in islice(desk.microphone, 32)), np.int16)
+    assert np.abs(heard - sine(16_000, len(heard)))[400:].max() < 20
+
+
+# --- sound is lost ------------------------------------------------------------------------------------------------------
+
+
+def test_a_reader_that_stalls_hears_the_oldest_and_then_a_jump(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(module, "QUEUE_BLOCKS", 4)
+    desk = Desk()
+    desk.say(10)
+    assert desk.microphone.backlog_s == pytest.approx(0.12)
+    assert desk.microphone.dropped_s == pytest.approx(0.18)
+    assert desk.hear(4) == [(0.0, 1), (0.03, 2), (0.06, 3), (0.09, 4)]
+    desk.say(1)
+    assert desk.hear(1) == [(0.3, 11)]
+    assert desk.microphone.lost_why == "the computer could not keep up with the microphone"
+
+
+def test_a_sound_card_that_could_not_wait_shows_as_the_time_it_lost() -> None:
+    desk = Desk()
+    desk.say(2)
+    desk.wait(0.5)
+    desk.say(2, overflow=True)
+    assert desk.hear(4) == [(0.0, 1), (0.03, 2), (0.56, 3), (0.59, 4)]
+    assert desk.microphone.lost_why == "the sound card could not wait"
+
+
+def test_an_overflow_in_which_no_time_was_lost_is_none() -> None:
+    """PortAudio may flag the first block of a stream."""
+    desk = Desk()
+    desk.say(3, overflow=True)
+    assert desk.hear(3) == [(0.0, 1), (0.03, 2), (0.06, 3)]
+    assert desk.microphone.lost_why == ""
+
+
+def test_after_a_jump_inside_a_frame_its_beginning_is_not_lost() -> None:
+    """At 44.1 kHz frames and blocks do not end together: what was begun is filled up with silence."""
+    desk = Desk(Card([("USB desk", 44_100, 1, 0)], only=(44_100,)))
+    desk.say(3)
+    desk.wait(1.0)
+    desk.say(3, overflow=True)
+    starts = [start for start, _ in desk.hear(5)]
+    assert starts[:3] == [0.0, 0.03, 0.06]
+    assert starts[3] == pytest.approx(1.09, abs=0.001)
+    assert starts[4] == pytest.approx(1.12, abs=0.001)
+
+
+# --- the device goes away -----------------------------------------------------------------------------------------------
+
+
+def test_while_the_device_is_away_time_goes_by_and_when_it_is_back_it_is_heard_in_its_place() -> None:
+    desk = Desk()
+    desk.say(2)
+    assert desk.hear(2) == [(0.0, 1), (0.03, 2)]
+
+    desk.card.plugged.clear()
+    desk.stream.active = False
+    desk.wait(0.5)
+    assert desk.hear(1) == [(0.53, 0)]  # 0.06 s were heard, 0.5 s passed, and a frame takes 0.03 s
+    assert desk.microphone.trouble == AWAY
+    desk.wait(10)
+    assert desk.hear(1) == [(10.53, 0)]
+
+    desk.card.plugged.append(("USB desk", 16_000, 1, 0))
+    desk.wait(2)
+    assert desk.hear(1) == [(12.53, 0)]  # in this tick the device was found again
+    desk.wait(1)
+    desk.say(2)
+    assert desk.hear(2) == [(13.56, 3), (13.59, 4)]
+    assert (desk.microphone.trouble, desk.microphone.lost_why) == ("", "the microphone was away")
+
+
+def test_a_device_that_falls_silent_without_a_word_is_gone_after_three_seconds() -> None:
+    desk = Desk()
+    desk.say(1)
+    desk.hear(1)
+    desk.wait(2.9)
+    assert not desk.microphone.trouble
+    desk.wait(0.2)
+    assert desk.hear(1) == [(3.1, 0)]
+    assert desk.microphone.trouble == AWAY
+    assert len(desk.card.streams) == 2  # it was closed and opened anew
+    desk.say(1)
+    assert desk.hear(1) == [(3.13, 2)]
+
+
+def test_sound_that_came_before_the_device_went_is_heard_first() -> None:
+    desk = Desk()
+    desk.say(2)
+    desk.stream.active = False
+    desk.wait(1)
+    assert desk.hear(3) == [(0.0, 1), (0.03, 2), (1.03, 0)]
+
+
+def test_a_microphone_chosen_by_name_is_waited_for_and_not_exchanged_for_another() -> None:
+    desk = Desk(Card([("Built-in", 48_000, 2, 2), ("USB desk", 16_000, 1, 0)]), wanted=1)
+    desk.stream.active = False
+    del desk.card.plugged[1]
+    desk.wait(5)
+    assert desk.hear(1) == [(4.97, 0)]
+    assert desk.microphone.trouble == AWAY
+    desk.card.plugged.insert(0, ("USB desk", 16_000, 1, 0))  # back, with another number
+    desk.wait(5)
+    desk.hear(1)
+    assert (desk.stream.device, desk.stream.active) == (0, True)
+
+
+def test_a_device_is_looked_for_once_a_second_and_not_at_every_tick() -> None:
+    desk = Desk()
+    desk.card.plugged.clear()
+    desk.stream.active = False
+    for _ in range(8):
+        desk.wait(0.5)
+        desk.hear(1)
+    assert desk.card.refreshed == 4
+
+
+def test_a_sound_system_that_hangs_does_not_stop_the_clock(monkeypatch: pytest.MonkeyPatch) -> None:
+    desk, answered = Desk(), Event()
+    monkeypatch.undo()
+    monkeypatch.setattr(module, "TICK_S", 0.001)
+    monkeypatch.setattr(desk.card, "_initialize", answered.wait)
+    desk.stream.active = False
+    desk.wait(2)
+    assert desk.hear(1) == [(1.97, 0)]
+    desk.wait(2)
+    assert desk.hear(1) == [(3.97, 0)]
+    answered.set()
+
+
+def test_closing_while_the_device_is_away() -> None:
+    desk = Desk()
+    desk.card.plugged.clear()
+    desk.stream.active = False
+    desk.wait(1)
+    desk.hear(1)
+    assert desk.rest() == 0
+
+
+# --- there is none ------------------------------------------------------------------------------------------------------
+
+
+def test_no_microphone_at_all() -> None:
+    with pytest.raises(DeviceError, match="There is no microphone on this machine. Plug one in"):
+        Microphone(sound=Card([("Screen", 48_000, 0, 2)]))
+
+
+def test_an_unknown_name_is_answered_with_the_names_there_are() -> None:
+    with pytest.raises(DeviceError, match=r"'choir' names no microphone, .* 0 \(Built-in\), 1 \(USB desk\)"):
+        Microphone("choir", sound=Card())
+
+
+def test_to_load_the_modules_is_not_to_touch_a_sound_card() -> None:
+    program = "import sys, assistant.devices.player, assistant.devices.microphone; sys.exit('sounddevice' in sys.modules)"
+    subprocess.run([sys.executable, "-B", "-c", program], check=True)
