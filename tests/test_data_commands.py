@@ -136,7 +136,7 @@ def test_list_says_who_agreed_to_what(kept: int, home: Path, capsys: pytest.Capt
 
 def test_an_export_is_anonymous_unless_words_are_asked_for(kept: int, tmp_path: Path) -> None:
     assert main(["data", "export", str(kept), "--to", str(tmp_path / "out")]) == 0
-    assert len(list((tmp_path / "out").iterdir())) == 9
+    assert len(list((tmp_path / "out").iterdir())) == 10
     assert [secret for secret in SECRETS if secret.encode() in raw(tmp_path / "out")] == []
     assert "It does not hold: words, names" in (tmp_path / "out" / "README.txt").read_text()
     assert main(["data", "export", "--to", str(tmp_path / "full"), "--with-words"]) == 0

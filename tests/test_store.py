@@ -250,27 +250,6 @@ def test_a_broken_record_is_named_and_its_session_can_be_deleted(tmp_path: Path)
         assert store.check() == []
 
 
-def test_any_bytes_for_a_store_give_a_store_or_a_sentence(tmp_path: Path) -> None:
-    with open_store(tmp_path / "whole", DAY) as store:
-        kept(store)
-    whole = (tmp_path / "whole" / FILE).read_bytes()
-    rng = random.Random(3)
-    for attempt in range(150):
-        broken = bytearray(whole)
-        for _ in range(rng.choice((1, 5, 50))):
-            broken[rng.randrange(len(broken) if rng.random() < 0.5 else 200)] = rng.randrange(256)
-        folder = tmp_path / str(attempt)
-        folder.mkdir()
-        (folder / FILE).write_bytes(bytes(broken[: rng.choice((len(broken), rng.randrange(len(broken))))]))
-        try:
-            with open_store(folder, DAY) as store:
-                store.check()
-                for session in store.sessions():
-                    assert all(isinstance(event.sample, int) for event in store.events(session.number))
-        except KeepingError as error:
-            assert str(folder) in str(error) or "session" in str(error)
-
-
 def test_a_folder_where_nobody_may_write_is_a_sentence(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("")
     with pytest.raises(KeepingError, match="cannot be opened"):

@@ -155,9 +155,11 @@ def _agreed(receipts: Sequence[Any]) -> str:
 
 def _run_export(options: argparse.Namespace) -> int:
     from assistant.assembly import our_titles
+    from assistant.commands.review import review_page
     from assistant.core.club.consent import LEVELS, Consent
     from assistant.devices.shelf import shared_text
     from assistant.outputs.exports.bundle import bundle
+    from assistant.outputs.exports.records import at_level
     from assistant.outputs.keeping import Keeper
 
     events, kept = chosen(options)
@@ -165,6 +167,7 @@ def _run_export(options: argparse.Namespace) -> int:
     if kept < level:
         raise KeepingError(f"The words of this session were not kept ({LEVELS[kept]}). Leave out --with-words.")
     files = bundle(events, level, shared_text("consent/en.toml"), shared_text("dictionary/en.toml"), our_titles())
+    files["review.html"] = review_page(at_level(events, level, our_titles()))
     Keeper(kept).folder(options.to, files, level)
     print(f"{len(files)} files are in {options.to}. README.txt says what they hold and what they do not.")
     return 0

@@ -5,7 +5,7 @@ which day it is.
 
 Every event is one transaction, synced before the next: whoever kills the program or pulls the plug loses at most the event
 that was being written. What is deleted is overwritten (``secure_delete``), the file is rebuilt without it (``VACUUM``) and the
-journal emptied. Nothing is written beside the file: SQLite's own scratch space is memory.
+journal emptied. Nothing is written beside the file but its journal: SQLite's own scratch space is memory.
 """
 
 import json
