@@ -30,7 +30,7 @@ from tests.test_exports import STORY
 
 
 def broken(whole: bytes, rng: random.Random) -> bytes:
-    """The same with a few bytes changed, taken out or doubled, or its end cut off; most often near the start, at the headers."""
+    """The same with a few bytes changed, taken out or doubled, or its end cut off; most often near the start."""
     data = bytearray(whole)
     for _ in range(rng.choice((1, 1, 2, 5, 30))):
         at = rng.randrange(min(len(data), rng.choice((60, 400, len(data)))) or 1)

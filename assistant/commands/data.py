@@ -6,9 +6,11 @@ What lives here: how it is spelled, and where the store lies. What must not: how
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from collections.abc import Sequence
 from datetime import date
+from getpass import getpass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -18,6 +20,10 @@ if TYPE_CHECKING:
     from assistant.core.club.consent import Consent
     from assistant.events import Event
     from assistant.outputs.keeping.store import Store
+
+
+PASSPHRASE = "TRAY_TURNS_PASSPHRASE"
+"""The variable that holds the passphrase of a locked store where nobody can type it."""
 
 
 def add_parsers(commands: Any) -> None:
@@ -36,6 +42,10 @@ def add_parsers(commands: Any) -> None:
     delete.add_argument("numbers", type=int, nargs="*", metavar="NUMBER", help="as data list shows them")
     delete.add_argument("--all", action="store_true", help="everything, even when the file is damaged")
     delete.set_defaults(run=_run_delete)
+    lock = actions.add_parser("lock", help="encrypt all that is kept with a passphrase; without it nobody can read it again")
+    lock.set_defaults(run=_run_lock)
+    unlock = actions.add_parser("unlock", help="take the passphrase away again")
+    unlock.set_defaults(run=_run_unlock)
     check = actions.add_parser("check", help="say whether what is kept is sound")
     check.set_defaults(run=_run_check)
 
@@ -63,9 +73,9 @@ def today() -> str:
 
 def store_is_there() -> bool:
     """Whether anything was ever kept; asking makes no file."""
-    from assistant.outputs.keeping.store import FILE
+    from assistant.outputs.keeping.store import is_there
 
-    return (folder() / FILE).exists()
+    return is_there(folder())
 
 
 def open_kept() -> Store:
@@ -74,19 +84,41 @@ def open_kept() -> Store:
     Raises:
         KeepingError: nothing was ever kept, or the store cannot be used.
     """
-    from assistant.outputs.keeping.store import open_store
-
     if not store_is_there():
         raise KeepingError("Nothing is kept. A session is kept when it is started with --keep and everybody agrees.")
-    return open_store(folder(), today())
+    return open_or_make()
+
+
+def open_or_make() -> Store:
+    """The store, made when there is none; a locked one asks for its passphrase.
+
+    Raises:
+        KeepingError: it cannot be used.
+    """
+    from assistant.outputs.keeping.store import is_locked, open_store
+
+    return open_store(folder(), today(), _passphrase("Passphrase") if is_locked(folder()) else "")
+
+
+def _passphrase(question: str) -> str:
+    try:
+        return os.environ.get(PASSPHRASE) or getpass(f"{question}: ")
+    except EOFError as error:
+        raise KeepingError(f"The store is locked, and nobody gave the passphrase. Type it, or set {PASSPHRASE}.") from error
 
 
 def delete_due() -> None:
-    """Delete what is due, at every start of the program; a store that cannot be used is said, and stops nothing."""
-    if not store_is_there():
+    """Delete what is due, at every start of the program; a store that cannot be used is said, and stops nothing.
+
+    A locked store cannot be looked into without its passphrase; what is due in it goes when it is next opened.
+    """
+    from assistant.outputs.keeping.store import is_locked
+
+    if not store_is_there() or is_locked(folder()):
         return
     try:
-        open_kept().__exit__(None, None, None)
+        with open_kept():
+            pass
     except KeepingError as error:
         print(f"tray-turns: {error}", file=sys.stderr)
 
@@ -185,6 +217,27 @@ def _run_delete(options: argparse.Namespace) -> int:
     with open_kept() as store:
         store.delete(options.numbers)
     print("Deleted. What you exported or copied elsewhere is still there.")
+    return 0
+
+
+def _run_lock(options: argparse.Namespace) -> int:
+    from assistant.outputs.keeping.store import lock_store
+
+    with open_kept():  # nothing to lock, a damaged store: said before anybody thinks of a passphrase
+        pass
+    passphrase = _passphrase("A passphrase, several words in a row")
+    if PASSPHRASE not in os.environ and getpass("The same once more: ") != passphrase:
+        raise KeepingError("The two were not the same. Nothing was changed.")
+    lock_store(folder(), passphrase)
+    print("Locked. Who forgets the passphrase loses what is kept: nobody can open it without.")
+    return 0
+
+
+def _run_unlock(options: argparse.Namespace) -> int:
+    from assistant.outputs.keeping.store import is_locked, unlock_store
+
+    unlock_store(folder(), _passphrase("Passphrase") if is_locked(folder()) else "")
+    print("Unlocked: it can be read without a passphrase again.")
     return 0
 
 

@@ -287,7 +287,6 @@ def _keeping(
     from assistant.commands import data
     from assistant.core.club.consent import Consent
     from assistant.devices.shelf import shared_text
-    from assistant.outputs.keeping.store import open_store
 
     if not 0 < options.keep_days <= LONGEST_DAYS:
         raise SettingsError(f"--keep-days {options.keep_days} is no time to keep anything. Choose 1 to {LONGEST_DAYS}.")
@@ -300,7 +299,7 @@ def _keeping(
     if not ledger.level:
         yield None
         return
-    with open_store(data.folder(), data.today()) as store:
+    with data.open_or_make() as store:
         yield store.keep(ledger, data.today(), our_titles())
 
 

@@ -11,11 +11,13 @@ journal emptied. Nothing is written beside the file but its journal: SQLite's ow
 import json
 import os
 import sqlite3
+import sys
 from collections.abc import Iterable, Iterator, Sequence, Set
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
+from typing import Any
 
 from assistant.core.club.consent import Consent, Giver, Ledger, Receipt, givers
 from assistant.errors import KeepingError
@@ -24,6 +26,8 @@ from assistant.outputs.exports.records import as_record, from_record
 from assistant.terms import Mark, Seat
 
 FILE = "sessions.sqlite"
+LOCKED_FILE = "sessions.locked"
+SHORTEST_PASSPHRASE = 8
 APPLICATION = 0x54524159  # "TRAY": says in the file's header whose it is
 BUSY_MS = 5_000  # another window of this program may be writing one event
 
@@ -56,7 +60,7 @@ class Kept:
 class Store:
     """An open store. Use it in a ``with``; see :func:`open_store`."""
 
-    def __init__(self, connection: sqlite3.Connection, path: Path) -> None:
+    def __init__(self, connection: Any, path: Path) -> None:
         self._db = connection
         self.path = path
 
@@ -229,6 +233,8 @@ class Keeping:
             with _told(self._store.path), self._store._transaction():
                 for event in events:
                     self.write(event)
+                if self.trouble:
+                    raise self.trouble
         except KeepingError as error:
             self.trouble = error
 
@@ -255,16 +261,19 @@ class Keeping:
             store._rub_out()
 
 
-def open_store(folder: Path, today: str) -> Store:
+def open_store(folder: Path, today: str, passphrase: str = "") -> Store:
     """The store in this folder, made when there is none, brought to this version, and without what was due to go.
 
+    Args:
+        passphrase: of a locked store; a new store is never locked.
+
     Raises:
-        KeepingError: the folder cannot be used, or the file is damaged, or of a later version.
+        KeepingError: the folder cannot be used; or the file is damaged, of a later version, or locked with another passphrase.
     """
-    path = folder / FILE
+    path = folder / (LOCKED_FILE if is_locked(folder) else FILE)
     _make_private(folder, path)
     with _told(path):
-        connection = sqlite3.connect(path, isolation_level=None, timeout=BUSY_MS / 1000)
+        connection = _connect(path, passphrase) if path.name == LOCKED_FILE else _plain(path)
     store = Store(connection, path)
     try:
         with _told(path):
@@ -277,19 +286,105 @@ def open_store(folder: Path, today: str) -> Store:
     return store
 
 
+def is_locked(folder: Path) -> bool:
+    """Whether the store of this folder needs a passphrase."""
+    return (folder / LOCKED_FILE).exists() and not (folder / FILE).exists()
+
+
+def is_there(folder: Path) -> bool:
+    """Whether this folder has a store; looking makes none."""
+    return (folder / FILE).exists() or (folder / LOCKED_FILE).exists()
+
+
+def lock_store(folder: Path, passphrase: str) -> None:
+    """Encrypt the whole store with a passphrase (SQLCipher), and overwrite what was there in the clear.
+
+    Raises:
+        KeepingError: it is locked already, the passphrase is too short, or SQLCipher is not installed.
+    """
+    if is_locked(folder):
+        raise KeepingError("The store is locked already.")
+    if len(passphrase) < SHORTEST_PASSPHRASE:
+        enough = f"at least {SHORTEST_PASSPHRASE} characters"
+        raise KeepingError(f"A passphrase has {enough}. Several words in a row are easy to keep.")
+    _copy(folder / FILE, "", folder / LOCKED_FILE, passphrase)
+    _delete(folder / FILE)
+
+
+def unlock_store(folder: Path, passphrase: str) -> None:
+    """Decrypt the whole store, so that it needs no passphrase any more.
+
+    Raises:
+        KeepingError: it is not locked, or with another passphrase.
+    """
+    if not is_locked(folder):
+        raise KeepingError("The store is not locked.")
+    _copy(folder / LOCKED_FILE, passphrase, folder / FILE, "")
+    _delete(folder / LOCKED_FILE)
+
+
+def _copy(source: Path, key: str, target: Path, new_key: str) -> None:
+    """A copy under another key. It gets its name only when it is whole: a kill before that leaves the source as it was."""
+    new = target.with_name(f"{target.name}.new")
+    _delete(new)
+    _make_private(target.parent, new)
+    with _told(source), closing(_connect(source, key)) as connection:
+        [[version]] = connection.execute("PRAGMA user_version").fetchall()
+        connection.execute("ATTACH DATABASE ? AS copy KEY ?", (str(new), new_key))
+        connection.execute("SELECT sqlcipher_export('copy')").fetchall()
+        connection.execute(f"PRAGMA copy.user_version = {version}")
+        connection.execute(f"PRAGMA copy.application_id = {APPLICATION}")
+        connection.execute("DETACH DATABASE copy")
+    try:
+        _delete(target)
+        new.replace(target)
+    except OSError as error:
+        raise KeepingError(f"{target} could not be written ({error}).") from error
+
+
+def _plain(path: Path) -> sqlite3.Connection:
+    return sqlite3.connect(path, isolation_level=None, timeout=BUSY_MS / 1000)
+
+
+def _connect(path: Path, key: str) -> Any:
+    """A connection by SQLCipher, which is SQLite with every page encrypted; with an empty key it is SQLite."""
+    try:
+        from sqlcipher3 import dbapi2
+    except ImportError as error:
+        how = "Install it: pip install 'tray-turns[encryption]'."
+        raise KeepingError(f"A locked store needs SQLCipher, which is not there. {how}") from error
+    connection = dbapi2.connect(str(path), isolation_level=None, timeout=BUSY_MS / 1000)
+    connection.execute("PRAGMA cipher_log_level = NONE")
+    if key:
+        quoted = key.replace("'", "''")
+        connection.execute(f"PRAGMA key = '{quoted}'")
+    try:
+        connection.execute("SELECT count(*) FROM sqlite_master").fetchall()
+    except dbapi2.DatabaseError as error:
+        connection.close()
+        raise KeepingError(f"{path} does not open: the passphrase is another one, or the file is damaged.") from error
+    return connection
+
+
 def delete_store(folder: Path) -> None:
-    """Delete the whole store, damaged or not: every byte is overwritten before the file goes.
+    """Delete the whole store, damaged or not, locked or not: every byte is overwritten before the file goes.
 
     Raises:
         KeepingError: it could not be deleted.
     """
+    for name in (FILE, LOCKED_FILE, f"{FILE}.new", f"{LOCKED_FILE}.new"):
+        _delete(folder / name)
+
+
+def _delete(path: Path) -> None:
+    """A database file with its journals."""
     try:
-        for path in (folder / FILE, folder / f"{FILE}-wal", folder / f"{FILE}-shm"):
-            if path.exists():
-                _overwrite(path)
-                path.unlink()
+        for one in (path, *(path.with_name(path.name + ending) for ending in ("-wal", "-shm", "-journal"))):
+            if one.exists():
+                _overwrite(one)
+                one.unlink()
     except OSError as error:
-        raise KeepingError(f"{folder / FILE} could not be deleted ({error}). Delete it by hand.") from error
+        raise KeepingError(f"{path} could not be deleted ({error}). Delete it by hand.") from error
 
 
 def _overwrite(path: Path) -> None:
@@ -318,7 +413,7 @@ class _Descriptor:
         os.close(self.number)
 
 
-def _prepare(connection: sqlite3.Connection) -> None:
+def _prepare(connection: Any) -> None:
     for setting in ("secure_delete=ON", "temp_store=MEMORY", "foreign_keys=ON", "journal_mode=WAL", "synchronous=FULL"):
         connection.execute(f"PRAGMA {setting}").fetchall()
 
@@ -341,14 +436,20 @@ def _told(path: Path) -> Iterator[None]:
     """Says in a sentence what SQLite, or a record in the file, has against it."""
     try:
         yield
-    except sqlite3.DatabaseError as error:
+    except _database_errors() as error:
         raise KeepingError(f"{path} cannot be used ({error}). {_what_to_do(error)}") from error
     except (ValueError, RecursionError) as error:
         what = f"holds something that is no event ({error}). Delete that session: tray-turns data delete."
         raise KeepingError(f"{path} {what}") from error
 
 
-def _what_to_do(error: sqlite3.DatabaseError) -> str:
+def _database_errors() -> tuple[type[Exception], ...]:
+    """SQLite's, and SQLCipher's where it was needed: they have no common parent."""
+    cipher = sys.modules.get("sqlcipher3.dbapi2")
+    return (sqlite3.DatabaseError, cipher.DatabaseError) if cipher else (sqlite3.DatabaseError,)
+
+
+def _what_to_do(error: Exception) -> str:
     text = str(error)
     if "full" in text:
         return "Make room on the disk."
