@@ -1,4 +1,4 @@
-"""Where speech begins and ends, told by rulers: one digit is one slot of 16 ms, 1 for a voice."""
+"""Where speech begins and ends, told by rulers: one sign is one slot of 16 ms: 1 a voice, ? perhaps a voice, 0 none."""
 
 import pytest
 
@@ -8,6 +8,7 @@ from assistant.listening.speech import SLOT_SAMPLES, Slot
 from assistant.samples import to_samples
 
 SILENCE = "0" * 13
+PROBABILITY = {"0": 0.1, "?": 0.5, "1": 0.9}
 
 
 @pytest.fixture(autouse=True)
@@ -17,7 +18,7 @@ def no_lag(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def slots(ruler: str) -> list[Slot]:
-    return [Slot(number * SLOT_SAMPLES, digit == "1") for number, digit in enumerate(ruler)]
+    return [Slot(number * SLOT_SAMPLES, PROBABILITY[sign]) for number, sign in enumerate(ruler)]
 
 
 def spans(ruler: str) -> list[tuple[int, int]]:
@@ -48,6 +49,16 @@ def test_five_voiced_slots_of_seven_are_speech_and_it_begins_at_the_first() -> N
 def test_a_knock_is_not_speech() -> None:
     assert spans("0001111000" + SILENCE) == []
     assert spans("0110000011000001100" + SILENCE) == []
+
+
+def test_what_is_never_surely_a_voice_is_not_speech() -> None:
+    # A rattling tray: likely for a tenth of a second, never sure.
+    assert spans("00?????????000" + SILENCE) == []
+
+
+def test_speech_that_begins_softly_begins_where_it_was_likely() -> None:
+    assert spans("00????????1111" + SILENCE) == [(2, 14)]
+    assert spans("0?000000??????1111" + SILENCE) == [(8, 18)]
 
 
 def test_a_short_silence_stays_inside_and_a_long_one_divides() -> None:

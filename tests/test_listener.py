@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from assistant.events import Event, Heard, Lost, Muted, SpeechStarted, SpeechStopped, Word
 from assistant.listening.listener import Listener
 from assistant.listening.speech import Detector, Slot
-from assistant.listening.voices import Answer, Voices
+from assistant.listening.voices import Answer, Part, Voices
 from assistant.samples import FRAME_SAMPLES, Frame, to_samples, to_seconds
 from assistant.terms import Seat
 
@@ -28,7 +28,7 @@ class EverySlot(Detector):
     def hear(self, frame: Frame) -> list[Slot]:
         halves = np.frombuffer(frame.pcm, dtype=np.int16).reshape(2, -1)
         starts = (frame.start_sample, frame.start_sample + FRAME_SAMPLES // 2)
-        return [Slot(start, bool(half.any())) for start, half in zip(starts, halves, strict=True)]
+        return [Slot(start, float(half.any())) for start, half in zip(starts, halves, strict=True)]
 
     def flush(self) -> list[Slot]:
         return []
@@ -40,8 +40,14 @@ class ByLoudness(Voices):
     def __init__(self) -> None:
         pass
 
-    def identify(self, samples: NDArray[np.int16]) -> Answer:
-        return Answer(Seat.A if np.median(samples) == LOUD["A"] else Seat.B, 0.5)
+    def parts(self, samples: NDArray[np.int16]) -> list[Part]:
+        """Each loudness is a part; silence belongs to what is said around it."""
+        loud = np.flatnonzero(samples)
+        changes = loud[1:][np.diff(samples[loud]) != 0]
+        cuts = [0, *map(int, changes), len(samples)]
+        seats = {LOUD["A"]: Seat.A, LOUD["B"]: Seat.B}
+        spans = zip(cuts, cuts[1:], strict=False)
+        return [Part(start, end, Answer(seats[samples[start:end].max()], 0.5)) for start, end in spans]
 
 
 class OneWord:
@@ -110,6 +116,14 @@ def test_without_voices_nobody_is_named() -> None:
     ears = Listener(EverySlot(), None, OneWord())
     (heard,) = only(Heard, listen(frames("A" * 20 + "0" * 20), listener=ears))
     assert (heard.seat, heard.margin) == (Seat.UNSURE, 0.0)
+
+
+def test_one_voice_after_another_without_a_silence_is_two_turns() -> None:
+    events = listen(frames("A" * 40 + "B" * 40 + "0" * 10))
+    first, second = only(Heard, events)
+    assert (first.unit, first.seat, second.unit, second.seat) == (1, Seat.A, 2, Seat.B)
+    assert first.end_sample == second.start_sample == 40 * FRAME_SAMPLES
+    assert len(only(SpeechStarted, events)) == len(only(SpeechStopped, events)) == 1
 
 
 def test_turns_are_counted_and_the_last_is_heard_though_the_sound_ends() -> None:

@@ -99,6 +99,7 @@ def test_a_pace_or_volume_out_of_range_is_refused(wrong: dict[str, float]) -> No
 def test_without_pyttsx3_one_sentence_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "pyttsx3", None)
     monkeypatch.setattr(voice_module, "_engine", voice_module._engine.__wrapped__)
+    monkeypatch.setattr(voice_module, "_rendered", voice_module._rendered.__wrapped__)
     with pytest.raises(DeviceError, match="Install the package espeakng-loader, or espeak-ng"):
         Voice()
 

@@ -7,8 +7,8 @@ from numpy.typing import NDArray
 from assistant.errors import VoicesError
 from assistant.listening.features import BANDS, mel_bands
 from assistant.listening.speech import Detector, Silero
-from assistant.listening.voices import LEAST_MARGIN, SHORTEST_SAMPLES, Answer, VoiceNetwork, Voices, nearest
-from assistant.samples import SAMPLE_RATE
+from assistant.listening.voices import LEAST_MARGINS, Answer, VoiceNetwork, Voices, nearest
+from assistant.samples import SAMPLE_RATE, to_samples
 from assistant.terms import Seat
 from tests.carried import reader
 
@@ -41,10 +41,10 @@ def test_a_seat_that_enrolled_is_known_again(network: VoiceNetwork, detector: De
     assert voices.identify(lower(reader(20, 22))).seat is Seat.B
 
 
-def test_less_than_a_second_of_sound_is_not_guessed_at(network: VoiceNetwork, detector: Detector) -> None:
+def test_less_than_two_fifths_of_a_second_is_not_guessed_at(network: VoiceNetwork, detector: Detector) -> None:
     voices = Voices(network, detector)
     voices.enrol(Seat.A, reader(0, 15))
-    assert voices.identify(reader(20, 22)[: SHORTEST_SAMPLES - 1]) == Answer(Seat.UNSURE, 0.0)
+    assert voices.identify(reader(20, 20.39)) == Answer(Seat.UNSURE, 0.0)
 
 
 def test_before_anybody_enrolled_nobody_is_known(network: VoiceNetwork, detector: Detector) -> None:
@@ -73,19 +73,30 @@ def test_an_enrolment_that_will_not_do_is_refused_with_what_to_do(
 # --- the answer ---------------------------------------------------------------------------------------------------------
 
 
+def towards(seat: float) -> NDArray[np.float32]:
+    """A voice between A (0) and B (1)."""
+    return np.array([np.cos(seat * np.pi / 2), np.sin(seat * np.pi / 2)], dtype=np.float32)
+
+
 def test_the_nearest_voice_by_enough_is_the_answer_and_by_less_nobody_is() -> None:
-    east, north = np.eye(2, dtype=np.float32)
-    seats = {Seat.A: east, Seat.B: north}
-    assert nearest(np.array([1, 0], dtype=np.float32), seats) == Answer(Seat.A, 1.0)
-    between = np.array([np.cos(np.pi / 4 + 0.01), np.sin(np.pi / 4 + 0.01)], dtype=np.float32)
-    answer = nearest(between, seats)
-    assert answer.seat is Seat.UNSURE
-    assert 0 < answer.margin < LEAST_MARGIN
+    seats = {Seat.A: towards(0), Seat.B: towards(1)}
+    second = to_samples(1)
+    assert nearest(towards(0), seats, second).seat is Seat.A
+    assert nearest(towards(0), seats, second).margin == pytest.approx(1)
+    assert nearest(towards(0.47), seats, second).seat is Seat.A
+    assert nearest(towards(0.49), seats, second).seat is Seat.UNSURE
+    assert nearest(towards(0.49), seats, second).margin == pytest.approx(0.022, abs=0.001)
+
+
+def test_a_short_stretch_must_be_nearer_to_be_believed() -> None:
+    seats = {Seat.A: towards(0), Seat.B: towards(1)}
+    assert nearest(towards(0.47), seats, to_samples(0.9)).seat is Seat.UNSURE
+    assert nearest(towards(0.44), seats, to_samples(0.9)).seat is Seat.A
+    assert nearest(towards(0), seats, LEAST_MARGINS[-1][0] - 1).seat is Seat.UNSURE
 
 
 def test_one_voice_alone_has_no_margin() -> None:
-    east = np.array([1, 0], dtype=np.float32)
-    assert nearest(east, {Seat.FACILITATOR: east}) == Answer(Seat.FACILITATOR, 0.0)
+    assert nearest(towards(0), {Seat.FACILITATOR: towards(0)}, to_samples(1)) == Answer(Seat.FACILITATOR, 0.0)
 
 
 # --- the features, checked from outside ---------------------------------------------------------------------------------

@@ -9,7 +9,7 @@ Four things that are not in pyttsx3's manual, found by trying (pyttsx3 2.99, esp
   cancelling what is still in the queue, be it a change of pace or the text before. So ``Synchronize`` follows each step.
 - An unknown voice is no exception but an ``error`` notice, and the voice before it goes on speaking.
 - espeak-ng's voice flutters a little, and the flutter runs on from text to text: the same text rendered again differs by a few
-  samples. So a ``Voice`` renders a text once, and keeps it.
+  samples. So each text is rendered once in each voice, and kept: a recording that is replayed meets the same cues.
 - In English a lone "A" is read as an article, so that seat A would be called "uh"; a hyphen after it makes it the letter.
 """
 
@@ -64,7 +64,6 @@ class Voice:
         self.name = name or language.lower()
         self.rate_wpm = rate_wpm
         self.volume = volume
-        self._said: dict[str, NDArray[np.int16]] = {}
         self.render("Ready.")  # so that a voice that is missing is known at the start, not at the first swap
 
     def render(self, text: str) -> NDArray[np.int16]:
@@ -73,17 +72,18 @@ class Voice:
         Raises:
             DeviceError: the voice is gone.
         """
-        if text not in self._said:
-            self._said[text] = _thread.submit(self._rendered, text).result()
-        return self._said[text]
+        return _rendered(text, self.name, self.rate_wpm, self.volume)
 
-    def _rendered(self, text: str) -> NDArray[np.int16]:
-        sound = _trimmed(_spoken(_letters(text, self.name), self.name, self.rate_wpm))
-        if sound.any():
-            sound *= self.volume * min(SPEECH_RMS / np.sqrt(np.mean(sound**2)), PEAK / np.abs(sound).max())
-        samples = to_int16(sound)
-        samples.flags.writeable = False
-        return samples
+
+@cache
+def _rendered(text: str, name: str, rate_wpm: int, volume: float) -> NDArray[np.int16]:
+    sound = _thread.submit(_spoken, _letters(text, name), name, rate_wpm).result()
+    sound = _trimmed(sound)
+    if sound.any():
+        sound *= volume * min(SPEECH_RMS / np.sqrt(np.mean(sound**2)), PEAK / np.abs(sound).max())
+    samples = to_int16(sound)
+    samples.flags.writeable = False
+    return samples
 
 
 def _letters(text: str, voice: str) -> str:

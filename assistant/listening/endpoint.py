@@ -20,12 +20,12 @@ from assistant.listening.speech import SLOT_SAMPLES, Detector, Slot, frames_of
 from assistant.samples import to_samples
 
 START_WINDOW_SLOTS = 7
-START_VOICED_SLOTS = 5  # of the last 7: 80 ms of voice within 112 ms; a knock is shorter
+START_VOICED_SLOTS = 5  # of the last 7, one of them sure: 80 ms of voice within 112 ms; a knock is shorter or never sure
 SILENCE_SLOTS = -(-to_samples(0.2) // SLOT_SAMPLES)  # 13: the 200 ms that end an inter-pausal unit, rounded up to slots
 LONGEST_SAMPLES = to_samples(15)  # a unit is cut here, so that a noise that never stops cannot fill the memory
 
-START_LAG_SAMPLES = to_samples(0.014)  # how late the first and the last voiced slot are, in the median over dev1 clean;
-END_LAG_SAMPLES = to_samples(0.027)  # taken off every boundary
+START_LAG_SAMPLES = to_samples(0.014)  # how late the first and the last voiced slot are, in the median over dev1 in its three
+END_LAG_SAMPLES = to_samples(0.037)  # conditions; taken off every boundary
 
 
 class State(Enum):
@@ -41,7 +41,7 @@ class Sign(Enum):
     """What the last slots say."""
 
     VOICE = "voice"  # this slot is voiced
-    SURE = "sure"  # this slot is voiced, and enough of its neighbours
+    SURE = "sure"  # this slot is voiced, and so are its neighbours, one of them surely
     SILENCE = "silence"  # this slot is not voiced
     EMPTY = "empty"  # nor is any other in the start window
     LASTING = "lasting"  # nor any other for as long as it takes to end a unit
@@ -80,6 +80,7 @@ class Endpoint:
         self.state = State.QUIET
         self._window: deque[Slot] = deque(maxlen=START_WINDOW_SLOTS)
         self._silent_slots = 0
+        self._crowded = False  # enough of the window is voiced
         self._start_sample = 0
         self._voiced_until = 0
 
@@ -101,15 +102,22 @@ class Endpoint:
         self._silent_slots = 0 if slot.voiced else self._silent_slots + 1
         if slot.voiced:
             self._voiced_until = slot.end_sample
-            return Sign.SURE if sum(near.voiced for near in self._window) >= START_VOICED_SLOTS else Sign.VOICE
+            return Sign.SURE if self._is_sure() else Sign.VOICE
         if self._silent_slots >= SILENCE_SLOTS:
             return Sign.LASTING
         return Sign.EMPTY if self._silent_slots >= START_WINDOW_SLOTS else Sign.SILENCE
 
+    def _is_sure(self) -> bool:
+        voiced = [near for near in self._window if near.voiced]
+        crowded = len(voiced) >= START_VOICED_SLOTS
+        if self.state not in _OPEN and not (crowded and self._crowded):
+            self._start_sample = voiced[0].start_sample - START_LAG_SAMPLES
+        self._crowded = crowded
+        return crowded and any(near.sure for near in voiced)
+
     def _change(self, before: State, slot: Slot) -> Began | Ended | None:
         match self.state, before in _OPEN:
             case State.SPEAKING, False:
-                self._start_sample = next(near.start_sample for near in self._window if near.voiced) - START_LAG_SAMPLES
                 return Began(self._start_sample)
             case State.SPEAKING, True if slot.end_sample - self._start_sample >= LONGEST_SAMPLES:
                 return self._cut()

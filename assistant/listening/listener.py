@@ -14,14 +14,17 @@ from numpy.typing import NDArray
 
 from assistant.events import Event, Heard, Lost, Muted, SpeechStarted, SpeechStopped
 from assistant.listening.endpoint import LONGEST_SAMPLES, Began, Ended, Endpoint
+from assistant.listening.levels import faded
 from assistant.listening.recognise import Recogniser
 from assistant.listening.speech import Detector, Slot
-from assistant.listening.voices import Answer, Voices
+from assistant.listening.voices import Answer, Part, Voices
 from assistant.samples import Frame, to_samples
 from assistant.terms import Seat
 
 _MARGIN_SAMPLES = to_samples(0.1)  # heard by the recogniser on either side: a soft onset is not cut off
 _TAPE_SAMPLES = LONGEST_SAMPLES + to_samples(5)
+_FADED_LEAD_SAMPLES = to_samples(0.055)  # how early the level is, in the median over dev1 in its three conditions
+_EARLIER_SAMPLES, _LATER_SAMPLES = to_samples(0.3), to_samples(0.1)  # how far the level may move what the detector says
 _LOST = "the sound has a gap here"
 
 
@@ -130,14 +133,28 @@ class Listener:
                     yield from self._heard(speech, known_sample)
 
     def _heard(self, speech: Ended, known_sample: int) -> Iterator[Event]:
-        start_sample, samples = self._tape.cut(speech.start_sample, min(speech.end_sample, self._tape.end_sample))
-        end_sample = start_sample + len(samples)
+        start_sample, samples = self._tape.cut(speech.start_sample, self._end(speech))
         if not speech.goes_on:
-            yield SpeechStopped(known_sample, end_sample)
+            yield SpeechStopped(known_sample, start_sample + len(samples))
+        for part in self._parts(samples):
+            yield self._understood(start_sample + part.start_sample, start_sample + part.end_sample, part.answer, known_sample)
+
+    def _end(self, speech: Ended) -> int:
+        """Half way between where the detector and where the level say that speech ended: neither is right in every room."""
+        if speech.goes_on:
+            return speech.end_sample
+        latest = min(speech.end_sample + _LATER_SAMPLES, self._tape.end_sample)
+        start_sample, samples = self._tape.cut(speech.start_sample, latest)
+        by_level = start_sample + faded(samples) + _FADED_LEAD_SAMPLES
+        return (speech.end_sample + min(max(by_level, speech.end_sample - _EARLIER_SAMPLES), latest)) // 2
+
+    def _parts(self, samples: NDArray[np.int16]) -> list[Part]:
         if not len(samples):
-            return
-        answer = self._voices.identify(samples) if self._voices else Answer(Seat.UNSURE, 0.0)
+            return []
+        return self._voices.parts(samples) if self._voices else [Part(0, len(samples), Answer(Seat.UNSURE, 0.0))]
+
+    def _understood(self, start_sample: int, end_sample: int, answer: Answer, known_sample: int) -> Heard:
         said_from, said = self._tape.cut(start_sample - _MARGIN_SAMPLES, end_sample + _MARGIN_SAMPLES)
         words = self._recogniser.recognise(said.tobytes(), said_from)
         self._units += 1
-        yield Heard(known_sample, self._units, start_sample, end_sample, answer.seat, answer.margin, words)
+        return Heard(known_sample, self._units, start_sample, end_sample, answer.seat, answer.margin, words)

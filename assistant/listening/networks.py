@@ -35,6 +35,7 @@ class Network:
 
 SILERO = Network("speech detector", 2_421_272, "a620103ef77fbdae23c7798b9271506a48a883997e55f851d2884551e0947437")
 WESPEAKER = Network("voice network", 6_975_920, "6e4af7d49562e6e7042672e444d6394935cb2c23c3a7dd4919da45922b91735b")
+SEGMENTATION = Network("overlap network", 1_594_080, "9715e3996ef181252aa1cc0c9398060f42b2c984c2fb65e3604262555e2efb1a")
 
 
 def open_network(network: Network, library: Path | None = None) -> onnxruntime.InferenceSession:

@@ -1,4 +1,4 @@
-"""Is that speech? One yes or no for every 16 ms of sound.
+"""Is that speech? One probability for every 16 ms of sound.
 
 What lives here: two voice activity detectors, one that wakes the other. What must not: where speech begins and ends
 (``endpoint``), whose it is (``voices``).
@@ -20,10 +20,10 @@ import numpy as np
 import webrtcvad
 from numpy.typing import NDArray
 
+from assistant.listening.levels import FULL_SCALE
 from assistant.listening.networks import SILERO, open_network
-from assistant.samples import FRAME_SAMPLES, SAMPLE_RATE, Frame
+from assistant.samples import FRAME_MS, FRAME_SAMPLES, SAMPLE_RATE, Frame
 
-_FULL_SCALE = 32768
 CHUNK_SAMPLES = 512  # the one length that Silero takes at 16 kHz
 PASSES = 2
 SLOT_SAMPLES = CHUNK_SAMPLES // PASSES  # 256: 16 ms
@@ -31,18 +31,33 @@ _CONTEXT_SAMPLES = 64  # Silero also looks at the last 4 ms before its chunk
 _PASS_LAG = CHUNK_SAMPLES - SLOT_SAMPLES  # how far the second pass runs behind the first
 _SLOT_OFFSET = (CHUNK_SAMPLES - SLOT_SAMPLES) // 2  # a decision stands for the middle of its chunk
 
-THRESHOLD = 0.3
-"""Chosen on simulated sessions of real children's voices; see DEVELOPERS.md, "Hearing"."""
+VOICED = 0.3  # probability; both chosen on simulated sessions of real children's voices: see DEVELOPERS.md, "Hearing"
+SURE = 0.7  # a knock stays under 0.6, and speech goes over 0.9 within a syllable
 _WAKER_MODE = 0  # webrtcvad's most permissive
 _PRE_ROLL_CHUNKS = 10  # 320 ms: Silero warms up on them, and the start of speech is not cut
-_SLEEP_FRAMES = 67  # 2 s without a yes from either: longer than any silence within a conversation that Silero should remember
+_IDLE_CHUNKS = 62  # 2 s without a voice: Silero starts afresh, and sleeps if webrtcvad is silent too
+_CALM_CHUNKS = 31  # 1 s of silence, heard beforehand; from a blank state Silero can stay deaf to a child's voice for seconds
+
+_LOUDEST = 0.3  # of full scale (root mean square of a frame): what the loudest frame of the last seconds is brought to,
+_LARGEST_GAIN = 30.0  # for Silero alone: it misses quiet voices. A voice at -60 dBFS is raised to about -30
+_LOUDNESS_FADE = 0.5 ** (FRAME_MS / 10_000)  # a frame; the loudest is half forgotten after 10 s
 
 
 class Slot(NamedTuple):
-    """16 ms of sound, and whether somebody speaks in it."""
+    """16 ms of sound, and how likely it is that somebody speaks in it."""
 
     start_sample: int
-    voiced: bool
+    probability: float
+
+    @property
+    def voiced(self) -> bool:
+        """Likely enough for the middle of speech."""
+        return self.probability >= VOICED
+
+    @property
+    def sure(self) -> bool:
+        """Likely enough to begin speech."""
+        return self.probability >= SURE
 
     @property
     def end_sample(self) -> int:
@@ -72,11 +87,14 @@ class Silero:
     def __init__(self) -> None:
         self._session = open_network(SILERO)
         self._rate = np.array(SAMPLE_RATE, dtype=np.int64)
-        self.reset()
+        self._state: NDArray[np.float32] = np.zeros((2, PASSES, 128), dtype=np.float32)
+        for _ in range(_CALM_CHUNKS):
+            self(np.zeros(_CONTEXT_SAMPLES + _PASS_LAG + CHUNK_SAMPLES, dtype=np.float32))
+        self._calm = self._state
 
     def reset(self) -> None:
-        """Forget what was heard."""
-        self._state: NDArray[np.float32] = np.zeros((2, PASSES, 128), dtype=np.float32)
+        """Forget what was heard, as after a second of silence."""
+        self._state = self._calm
 
     def __call__(self, sound: NDArray[np.float32]) -> tuple[float, float]:
         """Probability of speech in the lagging and in the leading pass's chunk."""
@@ -96,16 +114,18 @@ class Detector:
         """Forget what was heard; the next frame begins at ``start_sample``."""
         self._waker = webrtcvad.Vad(_WAKER_MODE)
         self._judge.reset()
-        self._idle_frames = _SLEEP_FRAMES + 1
+        self._loudest = _LOUDEST
+        self._idle_chunks = _IDLE_CHUNKS
         self._heard = np.zeros(_CONTEXT_SAMPLES + _PASS_LAG, dtype=np.int16)
         self._next_sample = start_sample  # where the leading pass's next chunk begins
 
     def hear(self, frame: Frame) -> list[Slot]:
         """The slots that are decided now, in their order and without gaps; in quiet they come up to 0.35 s late."""
-        self._heard = np.concatenate((self._heard, np.frombuffer(frame.pcm, dtype=np.int16)))
-        woken = self._waker.is_speech(frame.pcm, SAMPLE_RATE)
-        self._idle_frames = 0 if woken else self._idle_frames + 1
-        return list(self._decide() if self._idle_frames <= _SLEEP_FRAMES else self._let_pass())
+        samples = np.frombuffer(frame.pcm, dtype=np.int16)
+        self._heard = np.concatenate((self._heard, samples))
+        self._loudest = max(self._loudest * _LOUDNESS_FADE, _root_mean_square(samples))
+        awake = self._waker.is_speech(frame.pcm, SAMPLE_RATE) or self._idle_chunks < _IDLE_CHUNKS
+        return list(self._decide() if awake else self._let_pass())
 
     def flush(self) -> list[Slot]:
         """The slots that are left, as if silence followed. The detector must be reset before it hears again."""
@@ -118,20 +138,33 @@ class Detector:
 
     def _decide(self) -> Iterator[Slot]:
         while len(self._chunks_waiting()) >= CHUNK_SAMPLES:
-            sound = np.divide(self._heard[: _CONTEXT_SAMPLES + _PASS_LAG + CHUNK_SAMPLES], _FULL_SCALE, dtype=np.float32)
-            yield from self._slots(*(probability >= THRESHOLD for probability in self._judge(sound)))
+            if self._idle_chunks >= _IDLE_CHUNKS:
+                self._judge.reset()
+                self._idle_chunks = 0
+            sound = self._heard[: _CONTEXT_SAMPLES + _PASS_LAG + CHUNK_SAMPLES] * np.float32(self._gain())
+            yield from self._slots(*self._judge(sound))
 
     def _let_pass(self) -> Iterator[Slot]:
         while len(self._chunks_waiting()) >= CHUNK_SAMPLES * (_PRE_ROLL_CHUNKS + 1):
-            yield from self._slots(False, False)
+            yield from self._slots(0.0, 0.0)
 
-    def _slots(self, lagging: bool, leading: bool) -> Iterator[Slot]:
-        if lagging or leading:
-            self._idle_frames = 0
-        yield Slot(self._next_sample - _PASS_LAG + _SLOT_OFFSET, lagging)
-        yield Slot(self._next_sample + _SLOT_OFFSET, leading)
+    def _gain(self) -> float:
+        """From int16 to -1..1, and louder where everything is quiet."""
+        return min(max(_LOUDEST / self._loudest, 1.0), _LARGEST_GAIN) / FULL_SCALE
+
+    def _slots(self, lagging: float, leading: float) -> Iterator[Slot]:
+        slots = (
+            Slot(self._next_sample - _PASS_LAG + _SLOT_OFFSET, lagging),
+            Slot(self._next_sample + _SLOT_OFFSET, leading),
+        )
+        self._idle_chunks = 0 if any(slot.voiced for slot in slots) else self._idle_chunks + 1
         self._heard = self._heard[CHUNK_SAMPLES:]
         self._next_sample += CHUNK_SAMPLES
+        yield from slots
+
+
+def _root_mean_square(samples: NDArray[np.int16]) -> float:
+    return float(np.sqrt(np.mean(np.square(samples, dtype=np.float64)))) / FULL_SCALE
 
 
 def frames_of(samples: NDArray[np.int16], start_sample: int = 0) -> Iterator[Frame]:

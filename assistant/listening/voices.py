@@ -6,15 +6,17 @@ name of a person, or a guess.
 The network is WeSpeaker's ResNet34: 256 numbers a voice, compared by their cosine.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from assistant.errors import VoicesError
+from assistant.listening import handover
 from assistant.listening.endpoint import speech_in
 from assistant.listening.features import mel_bands
+from assistant.listening.levels import FULL_SCALE, decibels
 from assistant.listening.networks import WESPEAKER, open_network
 from assistant.listening.speech import Detector
 from assistant.samples import to_samples, to_seconds
@@ -23,14 +25,15 @@ from assistant.terms import Seat
 Vector = NDArray[np.float32]
 """float32 [256], of length 1."""
 
-SHORTEST_SAMPLES = to_samples(0.7)  # under this a voice is not known well enough to answer
-LEAST_MARGIN = 0.08
-"""How much nearer the best seat must be than the next; see DEVELOPERS.md, "Hearing"."""
+LEAST_MARGINS = ((to_samples(1.0), 0.05), (to_samples(0.4), 0.10))
+"""How much nearer the best seat must be than the next, for a stretch at least this long; anything shorter is ``?``. Chosen on
+stretches cut from dev1: see DEVELOPERS.md, "Hearing"."""
+_ONE_VOICE_MARGIN = 0.35  # on dev1, no stretch with two voices in it came this near to one seat
+_DEEPEST_SPLIT = 2  # a stretch falls into four parts at most
 
 ENROL_SECONDS = 8  # of speech, pauses not counted
-QUIETEST_DBFS = -50
+QUIETEST_DBFS = -55
 CLIPPED_SHARE = 0.001  # of the samples at full scale
-_FULL_SCALE = 32767
 _PIECE_SAMPLES = to_samples(2)
 
 
@@ -46,7 +49,7 @@ class VoiceNetwork:
         Args:
             samples: int16 [n] at 16 kHz, at least 25 ms.
         """
-        bands = mel_bands(np.divide(samples, _FULL_SCALE + 1, dtype=np.float32))
+        bands = mel_bands(np.divide(samples, FULL_SCALE, dtype=np.float32))
         weights = np.ones((1, len(bands)), dtype=np.float32)
         (vectors,) = self._session.run(None, {"fbank": bands[np.newaxis], "weights": weights})
         return _unit_length(vectors[0])
@@ -60,18 +63,39 @@ class Answer:
     margin: float
 
 
-class Voices:
-    """The seats' voices, in memory only."""
+@dataclass(frozen=True, slots=True)
+class Part:
+    """The part of a stretch of speech that one seat spoke, as samples of the stretch. Parts may overlap."""
 
-    def __init__(self, network: Callable[[NDArray[np.int16]], Vector], detector: Detector) -> None:
+    start_sample: int
+    end_sample: int
+    answer: Answer
+
+
+class Voices:
+    """The seats' voices, in memory only.
+
+    Args:
+        network: turns a stretch of sound into a vector.
+        detector: finds the speech in an enrolment; not the one that the session listens with.
+        overlap: how far two voices overlap where one takes over from the other.
+    """
+
+    def __init__(
+        self,
+        network: Callable[[NDArray[np.int16]], Vector],
+        detector: Detector,
+        overlap: handover.Overlap = handover.never_overlap,
+    ) -> None:
         self._network = network
         self._detector = detector
-        self._vectors: dict[Seat, Vector] = {}
+        self._overlap = overlap
+        self._pieces: dict[Seat, list[Vector]] = {}
 
     @property
     def seats(self) -> tuple[Seat, ...]:
         """Who is enrolled, in the order of enrolment."""
-        return tuple(self._vectors)
+        return tuple(self._pieces)
 
     def enrol(self, seat: Seat, samples: NDArray[np.int16]) -> None:
         """Learn a seat's voice from 10 to 20 s of it alone.
@@ -81,21 +105,47 @@ class Voices:
             samples: int16 [n] at 16 kHz.
 
         Raises:
-            VoicesError: too quiet, clipped, or too little speech; what was known before is left as it was.
+            VoicesError: too quiet, distorted, too little speech, or two voices in it; what was known before is left as it was.
         """
-        speech = self._speech(seat, samples)
-        pieces = _pieces(speech)
-        self._vectors[seat] = _unit_length(np.mean([self._network(piece) for piece in pieces], axis=0))
+        self._pieces[seat] = [self._network(piece) for piece in _pieces(self._speech(seat, samples))]
 
     def identify(self, samples: NDArray[np.int16]) -> Answer:
-        """Whose voice this stretch of speech is.
+        """Whose voice this stretch of speech is, as a whole.
 
         Args:
             samples: int16 [n] at 16 kHz.
         """
-        if not self._vectors or len(samples) < SHORTEST_SAMPLES:
+        if not self._pieces or len(samples) < LEAST_MARGINS[-1][0]:
             return Answer(Seat.UNSURE, 0.0)
-        return nearest(self._network(samples), self._vectors)
+        return nearest(self._network(samples), self._vectors(), len(samples))
+
+    def parts(self, samples: NDArray[np.int16]) -> list[Part]:
+        """Who spoke this stretch of speech, one part for each seat's say, in their order.
+
+        Args:
+            samples: int16 [n] at 16 kHz.
+        """
+        return list(self._parts(samples, 0, _DEEPEST_SPLIT))
+
+    def _parts(self, samples: NDArray[np.int16], offset: int, splits: int) -> Iterator[Part]:
+        answer = self.identify(samples)
+        change = self._change(samples) if splits and answer.margin < _ONE_VOICE_MARGIN else None
+        if change is None:
+            yield Part(offset, offset + len(samples), answer)
+            return
+        yield from self._parts(samples[: change.end_sample], offset, splits - 1)
+        yield from self._parts(samples[change.start_sample :], offset + change.start_sample, splits - 1)
+
+    def _change(self, samples: NDArray[np.int16]) -> handover.Handover | None:
+        if len(self._pieces) < 2 or len(samples) < handover.SHORTEST_SAMPLES:
+            return None
+        starts = handover.window_starts(len(samples))
+        windows = np.stack([self._network(samples[start : start + handover.WINDOW_SAMPLES]) for start in starts])
+        window = handover.find_change(windows @ np.stack(list(self._vectors().values())).T)
+        return None if window is None else handover.place_change(samples, window, self._overlap)
+
+    def _vectors(self) -> dict[Seat, Vector]:
+        return {seat: _mean(pieces) for seat, pieces in self._pieces.items()}
 
     def _speech(self, seat: Seat, samples: NDArray[np.int16]) -> NDArray[np.int16]:
         spans = speech_in(samples, self._detector)
@@ -105,25 +155,26 @@ class Voices:
                 f"Seat {seat}: {to_seconds(len(speech)):.0f} s of speech were heard, and {ENROL_SECONDS} s are needed. "
                 "Say the rhyme again, a little longer and near the microphone."
             )
-        if _dbfs(speech) < QUIETEST_DBFS:
+        if decibels(speech) < QUIETEST_DBFS:
             raise VoicesError(f"Seat {seat}: the voice is too quiet. Come nearer to the microphone, or turn its level up.")
-        if np.mean(np.abs(speech.astype(np.int32)) >= _FULL_SCALE) > CLIPPED_SHARE:
+        if np.mean(np.abs(speech.astype(np.int32)) >= FULL_SCALE - 1) > CLIPPED_SHARE:
             raise VoicesError(f"Seat {seat}: the voice is distorted. Turn the microphone's level down, and say it again.")
         return speech
 
 
-def nearest(vector: Vector, seats: Mapping[Seat, Vector]) -> Answer:
+def nearest(vector: Vector, seats: Mapping[Seat, Vector], length: int) -> Answer:
     """The seat whose vector is nearest, or ``?`` where the next one is nearly as near.
 
     Args:
         vector: float32 [256] of length 1.
         seats: at least one.
+        length: of the stretch that the vector stands for, in samples; a short one must be nearer to be believed.
     """
     ranked = sorted(((float(vector @ known), seat) for seat, known in seats.items()), reverse=True)
-    if len(ranked) == 1:
-        return Answer(ranked[0][1], 0.0)
-    (best, seat), (second, _) = ranked[:2]
-    return Answer(seat if best - second >= LEAST_MARGIN else Seat.UNSURE, best - second)
+    best, seat = ranked[0]
+    margin = best - ranked[1][0] if len(ranked) > 1 else 0.0
+    least = next((least for shortest, least in LEAST_MARGINS if length >= shortest), float("inf"))
+    return Answer(seat if len(ranked) == 1 or margin >= least else Seat.UNSURE, margin)
 
 
 def _pieces(speech: NDArray[np.int16]) -> list[NDArray[np.int16]]:
@@ -131,10 +182,9 @@ def _pieces(speech: NDArray[np.int16]) -> list[NDArray[np.int16]]:
     return np.array_split(speech, max(1, len(speech) // _PIECE_SAMPLES))
 
 
+def _mean(vectors: list[Vector]) -> Vector:
+    return _unit_length(np.mean(vectors, axis=0))
+
+
 def _unit_length(vector: NDArray[np.float32]) -> Vector:
     return np.asarray(vector / np.linalg.norm(vector), dtype=np.float32)
-
-
-def _dbfs(samples: NDArray[np.int16]) -> float:
-    power = np.mean(np.square(samples / (_FULL_SCALE + 1), dtype=np.float64))
-    return float(10 * np.log10(power + 1e-12))

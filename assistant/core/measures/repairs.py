@@ -31,7 +31,8 @@ class Mending:
     """One repair. ``request`` is the number of the request it is about, None when none had been made.
 
     ``lasted_samples`` runs from the start of the words that began it to the end of the words that mended it, None when
-    nothing did. ``solved``: it was mended in words, or the step was built, and no other repair of the same request followed.
+    nothing did. ``solved``: it was mended in words, or the step was built, and the next
+    repair of the same request, if there is one, was begun by somebody else.
     """
 
     kind: Repair
@@ -89,7 +90,8 @@ def repairs_of(record: Record, requests: Sequence[Asked], heard_samples: int, le
     for place, ((at, beginning), asked) in enumerate(zip(begun, about, strict=True)):
         assert beginning.meaning and beginning.meaning.repair
         mend = _mend(record.utterances, at, asked, lexicon)
-        held = asked is None or not any(later is asked for later in about[place + 1 : place + 2])
+        following = zip(begun[place + 1 :], about[place + 1 :], strict=True)
+        held = asked is None or beginning.seat not in [one.seat for (_, one), later in following if later is asked][:1]
         mendings.append(
             Mending(
                 kind=beginning.meaning.repair,
