@@ -9,7 +9,7 @@ PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check --only-b
 # What the tests need of the system: a system-call trace, a sound server with no sound card, the loudspeaker library, and a browser.
 TEST_PACKAGES := strace pulseaudio pulseaudio-utils libasound2-plugins libportaudio2 chromium
 
-.PHONY: demo test check figures clean packages
+.PHONY: demo test check figures soak fuzz clean packages
 
 demo: $(VENV)/demo-is-ready   ## hear and see a whole session; REALTIME=1 at real pace; MIX=FILE.wav with the cues mixed in
 	@$(BIN)/tray-turns demo $(if $(REALTIME),--realtime) $(if $(MIX),--mix "$(MIX)")
@@ -23,6 +23,12 @@ check: $(VENV)/test-is-ready packages
 
 figures: $(VENV)/test-is-ready   ## the figures that README and DEVELOPERS.md quote
 	$(BIN)/python -m tests.benchmarks.demo
+
+soak: $(VENV)/test-is-ready      ## three hundred writers killed in mid-session
+	$(BIN)/python -m tests.killing 300
+
+fuzz: $(VENV)/test-is-ready      ## broken stores, events, plans and recordings for ten minutes
+	$(BIN)/python -m tests.fuzzing 600
 
 packages:
 	@missing=""; for package in $(TEST_PACKAGES); do \

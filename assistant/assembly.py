@@ -19,7 +19,7 @@ from assistant.core.measures.hints import read_hints
 from assistant.core.plans.plan import Plan, read_plan
 from assistant.core.words.lexicon import read_lexicon
 from assistant.devices.files import read_samples
-from assistant.devices.shelf import folder, plan_text, shared_text
+from assistant.devices.shelf import folder, plan_names, plan_text, shared_text
 from assistant.devices.speakers import Render
 from assistant.devices.voice import FASTEST_WPM, SLOWEST_WPM, Voice
 from assistant.engines import open_recogniser
@@ -66,7 +66,12 @@ def open_texts() -> Texts:
     Raises:
         SharedError: some of them are missing.
     """
-    return Texts(read_measures(shared_text("measures.toml")), read_hints(shared_text(f"hints/{LANGUAGE}.toml")))
+    return Texts(read_measures(shared_text("measures.toml")), read_hints(shared_text(f"hints/{LANGUAGE}.toml")), our_titles())
+
+
+def our_titles() -> frozenset[str]:
+    """The titles of the plans that come with Tray Turns; a family's own title can hold a name, and these cannot."""
+    return frozenset(str(tomllib.loads(plan_text(name)[0])["title"]) for name in plan_names())
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ import sys
 from collections.abc import Sequence
 
 from assistant import __version__
-from assistant.commands import models, paper, plans, sessions, warmups
+from assistant.commands import data, models, paper, plans, review, sessions, warmups
 from assistant.errors import TrayTurnsError
 
 
@@ -21,6 +21,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     """
     options = door().parse_args(argv)
     try:
+        data.delete_due()
         return int(options.run(options))
     except TrayTurnsError as error:
         print(f"tray-turns: {error}", file=sys.stderr)
@@ -38,10 +39,10 @@ def door() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="tray-turns",
         description="A quiet helper for a building club at home: it listens offline, keeps the turns, and speaks the swaps. "
-        "Nothing is written to disk unless you name a file for it.",
+        "Nothing is written to disk unless you name a file for it, or ask to keep it.",
     )
     parser.add_argument("--version", action="version", version=f"tray-turns {__version__}")
     commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
-    for family in (sessions, plans, paper, warmups, models):
+    for family in (sessions, review, data, plans, paper, warmups, models):
         family.add_parsers(commands)
     return parser

@@ -23,11 +23,12 @@ from assistant.devices.keyboard import Keyboard
 from assistant.errors import TrayTurnsError
 from assistant.events import Event, Marked, Tick
 from assistant.outputs.keeping import Consent, EventFile, Keeper
+from assistant.outputs.keeping.store import Keeping
 from assistant.outputs.terminal import Terminal
 from assistant.pages.board import Board, Named, Order, Pressed, PutAway, Snapshot
 from assistant.run import Road
 from assistant.samples import FRAME_SAMPLES, SAMPLE_RATE, Frame
-from assistant.terms import Closing
+from assistant.terms import Closing, Mark
 
 
 @contextmanager
@@ -61,10 +62,11 @@ class Wishes:
 
 @dataclass(frozen=True, slots=True)
 class Texts:
-    """The words that a session is told with, beside its cues."""
+    """The words that a session is told with, beside its cues. ``ours``: free text that may be kept, because it is our own."""
 
     measures: Measures
     hints: HintTexts
+    ours: frozenset[str] = frozenset()
 
 
 class Sharing(Protocol):
@@ -97,6 +99,7 @@ class Club:
         console: where to show it.
         texts: the words of the summary and of the hints.
         length: samples until the sound ends, where that is known.
+        keeping: takes every event into the store, where everybody agreed to that.
         trouble: what is wrong with the source of sound right now, as a sentence; empty when nothing is.
         pages: what is shown in the browser; None without pages.
     """
@@ -109,6 +112,7 @@ class Club:
         texts: Texts,
         *,
         length: int | None = None,
+        keeping: Keeping | None = None,
         trouble: Callable[[], str] = str,
         pages: OpenPages | None = None,
     ) -> None:
@@ -123,7 +127,8 @@ class Club:
         self._terminal = Terminal(console, show_words=wishes.show_words, length=length)
         self._keys = Keys(road.session.settings.seats)
         self._keyboard = Keyboard()
-        self._keeper = Keeper(wishes.consent)
+        self._keeper = Keeper(wishes.consent, texts.ours)
+        self._keeping = keeping
         self.sample = 0
         self._file: EventFile | None = None
         self.events: list[Event] = []
@@ -185,8 +190,12 @@ class Club:
         self._keys.see(event)
         self._terminal.show(event)
         self._consider(event)
+        if isinstance(event, Marked) and event.mark is Mark.WITHDRAW:
+            self._keeper.withdraw()
         if self._file:
             self._file.write(event)
+        if self._keeping:
+            self._keeping.write(event)
         self._post()
 
     def _consider(self, event: Event) -> None:
@@ -267,3 +276,5 @@ class Club:
             sys.stdout.write("\n")
         if self._wishes.rttm:
             self._keeper.rttm(self._wishes.rttm, self.events)
+        if self._keeping and self._keeping.trouble:
+            raise self._keeping.trouble

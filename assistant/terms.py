@@ -110,6 +110,7 @@ class Mark(StrEnum):
     TALLY_BACK = "tally back"  # that was not seen after all: the last tally of this seat and kind
     CLEAR_AWAY = "clear away"
     STOP = "stop"
+    WITHDRAW = "withdraw"  # with the seat that no longer agrees that anything is kept
 
 
 class Closing(StrEnum):

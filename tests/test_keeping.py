@@ -9,7 +9,9 @@ import soundfile
 
 from assistant.errors import KeepingError
 from assistant.events import Corrected, CueAsked, Event, Heard, Request, Tallied, Understood, Word
-from assistant.outputs.keeping import Consent, Keeper, as_record, rttm_lines
+from assistant.outputs.exports.records import as_record
+from assistant.outputs.exports.rttm import rttm_lines
+from assistant.outputs.keeping import Consent, Keeper
 from assistant.samples import FRAME_SAMPLES, Frame
 from assistant.terms import Act, Cue, Role, Seat
 

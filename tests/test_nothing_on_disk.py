@@ -85,3 +85,14 @@ def test_the_trace_would_have_seen_it(tmp_path: Path) -> None:
     done, trace = traced(["analyse", "demo_audio/voices/A.flac", "--plan", "little-boat", "--rttm", str(kept)], tmp_path)
     assert done.returncode == 0, done.stderr
     assert written(trace) == {str(kept)}
+
+
+def test_a_session_that_is_kept_writes_the_store_and_nothing_else(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    data = tmp_path / "data"
+    monkeypatch.setenv("XDG_DATA_HOME", str(data))
+    done, trace = traced(["demo", "--keep", "timeline"], tmp_path)
+    assert done.returncode == 0, done.stderr
+    store = data / "tray-turns" / "sessions.sqlite"
+    assert str(store) in written(trace)
+    beside = (f"{store}-journal", f"{store}-wal", f"{store}-shm")  # the first only while the new store is still empty
+    assert written(trace) <= {str(data), str(store.parent), str(store), *beside}

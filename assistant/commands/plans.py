@@ -73,8 +73,8 @@ def _run_list(options: argparse.Namespace) -> int:
     from assistant.commands.reading import grades
 
     words = grades()
-    library = [plan for plan in _library() if options.children in plan.children]
-    for plan in sorted(library, key=lambda plan: (list(words["grade"]).index(plan.difficulty.grade), plan.difficulty.steps)):
+    fitting = [plan for plan in library() if options.children in plan.children]
+    for plan in sorted(fitting, key=lambda plan: (list(words["grade"]).index(plan.difficulty.grade), plan.difficulty.steps)):
         grade = words["grade"][plan.difficulty.grade]
         print(f"{plan.name:20} {plan.title:20} {plan.activity:18} {plan.difficulty.steps:2} steps, {grade}")
     return 0
@@ -157,7 +157,7 @@ def _run_next(options: argparse.Namespace) -> int:
 
     words = grades()
     sessions = [_shown(path) for path in options.sessions]
-    move, suggestions = next_plans(_library(), options.children, sessions)
+    move, suggestions = next_plans(library(), options.children, sessions)
     print(words["next"][move])
     for suggestion in suggestions:
         plan = suggestion.plan
@@ -247,7 +247,8 @@ def _open(name: str) -> Plan:
     return open_plan(name)
 
 
-def _library() -> list[Candidate]:
+def library() -> list[Candidate]:
+    """Our plans, each with what it asks for."""
     from assistant.commands.reading import difficulties
     from assistant.core.plans.following import Candidate
     from assistant.devices.shelf import plan_names

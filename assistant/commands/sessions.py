@@ -7,6 +7,9 @@ it runs, so that ``--help`` answers at once and a missing library only stops who
 from __future__ import annotations
 
 import argparse
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -22,7 +25,11 @@ if TYPE_CHECKING:
     from assistant.core.club.session import Session
     from assistant.devices.speakers import Playing, Render
     from assistant.listening.voices import Voices
+    from assistant.outputs.keeping.store import Keeping
 
+
+KEEPABLE = ("nothing", "timeline", "words")
+LONGEST_DAYS = 3660
 RECOGNISERS = ("auto", "vosk", "moonshine")
 LONGEST_MIN = 90  # common practice, no source: 30 to 60 minutes; more than 90 is a slip of the finger
 DEMO_PLAN = "little-boat"
@@ -106,6 +113,9 @@ def _add_output(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--no-words", action="store_true", help="do not show what was said")
     group.add_argument("--rttm", type=Path, metavar="F", help="write who spoke when, as RTTM")
     group.add_argument("--events", type=Path, metavar="F.jsonl", help="write every event; seats as letters, no words, no names")
+    group.add_argument("--keep", choices=KEEPABLE, default="nothing", help="keep it here, if everybody agrees (nothing)")
+    days = "with --keep: after so many days it deletes itself (180)"
+    group.add_argument("--keep-days", type=int, default=180, metavar="DAYS", help=days)
     group.add_argument("--keep-words", action="store_true", help="with --events: the words too; everybody has agreed to it")
 
 
@@ -177,8 +187,9 @@ def _run_demo(options: argparse.Namespace) -> int:
         room.play(read_samples(path))
     frames = real_pace(recording) if options.realtime else recording
     road, length = Road(opened.ears, session, speaker), recording.length_samples
-    with pages_of(options, session, "our own recording", opened.recogniser, console) as pages:
-        Club(road, wishes, console, open_texts(), length=length, pages=pages).follow(frames)
+    shown = pages_of(options, session, "our own recording", opened.recogniser, console)
+    with shown as pages, _keeping(options, DEMO_SETTINGS, console, synthetic=True) as keeping:
+        Club(road, wishes, console, open_texts(), length=length, keeping=keeping, pages=pages).follow(frames)
     if options.mix:
         # The only voices in it are synthetic: nobody has to be asked.
         Keeper(Consent.VOICES).mix(options.mix, recording, speaker.said)
@@ -211,7 +222,9 @@ def _run_analyse(options: argparse.Namespace) -> int:
     console.print(f"{options.audio.name}, {session.plan.title}. Words by {opened.recogniser}.", soft_wrap=True)
     if voices is None:
         console.print("Without --voices nobody can be told apart: every turn is '?'. Name a folder with one recording a seat.")
-    Club(Road(opened.ears, session), wishes, console, open_texts(), length=recording.length_samples).follow(recording)
+    with _keeping(options, settings, console) as keeping:
+        road, length = Road(opened.ears, session), recording.length_samples
+        Club(road, wishes, console, open_texts(), length=length, keeping=keeping).follow(recording)
     return 0
 
 
@@ -247,8 +260,9 @@ def _hear_recording(options: argparse.Namespace, opened: Opened, session: Sessio
     recording = open_recording(options.recording)
     frames = real_pace(recording) if options.realtime else recording
     road, length = Road(opened.ears, session, TimedSpeaker(render)), recording.length_samples
-    with pages_of(options, session, options.recording.name, opened.recogniser, console) as pages:
-        Club(road, _wishes(options), console, open_texts(), length=length, pages=pages).follow(frames)
+    shown = pages_of(options, session, options.recording.name, opened.recogniser, console)
+    with _keeping(options, session.settings, console) as keeping, shown as pages:
+        Club(road, _wishes(options), console, open_texts(), length=length, keeping=keeping, pages=pages).follow(frames)
 
 
 def _hear_room(
@@ -264,12 +278,43 @@ def _hear_room(
     from assistant.run import Road
 
     speaker = TimedSpeaker(render) if options.quiet else RoomSpeaker(render, Player())
-    if to_learn:
-        learn_voices(to_learn, session.settings, lambda: Microphone(options.mic), console)
-    shown = pages_of(options, session, "the microphone", opened.recogniser, console)
-    with shown as pages, Microphone(options.mic) as microphone:
-        road, trouble = Road(opened.ears, session, speaker), lambda: microphone.trouble
-        Club(road, _wishes(options), console, open_texts(), trouble=trouble, pages=pages).follow(microphone)
+    with _keeping(options, session.settings, console) as keeping:
+        if to_learn:
+            learn_voices(to_learn, session.settings, lambda: Microphone(options.mic), console)
+        shown = pages_of(options, session, "the microphone", opened.recogniser, console)
+        with shown as pages, Microphone(options.mic) as microphone:
+            road, trouble = Road(opened.ears, session, speaker), lambda: microphone.trouble
+            club = Club(road, _wishes(options), console, open_texts(), keeping=keeping, trouble=trouble, pages=pages)
+            club.follow(microphone)
+
+
+@contextmanager
+def _keeping(
+    options: argparse.Namespace, settings: Settings, console: Console, synthetic: bool = False
+) -> Iterator[Keeping | None]:
+    """What takes the events into the store; None unless that was asked for and everybody agrees."""
+    if options.keep == "nothing":
+        yield None
+        return
+    from assistant import consenting
+    from assistant.assembly import our_titles
+    from assistant.commands import data
+    from assistant.core.club.consent import Consent
+    from assistant.devices.shelf import shared_text
+
+    if not 0 < options.keep_days <= LONGEST_DAYS:
+        raise SettingsError(f"--keep-days {options.keep_days} is no time to keep anything. Choose 1 to {LONGEST_DAYS}.")
+    until = (date.today() + timedelta(days=options.keep_days)).isoformat()
+    terms = consenting.Terms(Consent.from_text(options.keep), data.today(), until)
+    seats, texts = (*settings.seats, Seat.FACILITATOR), shared_text("consent/en.toml")
+    ledger = (
+        consenting.synthetic(seats, terms, texts) if synthetic else consenting.ask_everybody(seats, terms, texts, console)
+    )
+    if not ledger.level:
+        yield None
+        return
+    with data.open_or_make() as store:
+        yield store.keep(ledger, data.today(), our_titles())
 
 
 def _loudspeakers(console: Console) -> tuple[Playing | None, Playing | None]:

@@ -22,9 +22,10 @@ KEYS: dict[str, tuple[Mark, str]] = {
     "w": (Mark.WHO, "w A     the last turn was spoken by somebody else (then the letter; f: an adult)"),
     "g": (Mark.BEGIN, "g       go: set-up is over, begin to build"),
     "c": (Mark.CLEAR_AWAY, "c       clear away now"),
+    "n": (Mark.WITHDRAW, "n A     no longer: throw away what is kept of this session (then who says so; f: an adult)"),
     "q": (Mark.STOP, "q q     stop the session (twice)"),
 }
-_WITH_SEAT = frozenset({Mark.PASS, Mark.WHO})
+_WITH_SEAT = frozenset({Mark.PASS, Mark.WHO, Mark.WITHDRAW})
 
 
 @dataclass(frozen=True, slots=True)

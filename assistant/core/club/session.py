@@ -422,4 +422,5 @@ _MARKS: dict[Mark, Callable[[Session, Marked], Iterator[Event]]] = {
     Mark.TALLY_BACK: Session._tally_back,
     Mark.CLEAR_AWAY: lambda session, event: session._move(event.sample, Move.CLEAR),
     Mark.STOP: lambda session, event: iter(session.close(event.sample, Closing.STOPPED)),
+    Mark.WITHDRAW: lambda session, event: iter(()),  # the club goes on; who keeps anything sees the mark
 }

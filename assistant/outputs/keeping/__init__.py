@@ -1,45 +1,30 @@
-"""The one module that writes what people said or did to disk, and only as far as consent reaches.
+"""The one place that writes what people said or did to disk, and only as far as consent reaches.
 
-What lives here: the level of consent, and every way of writing. What must not: deciding that level, or a fold over events.
+What lives here: every way of writing: files that the family names (this module), and the store (:mod:`store`). What must not:
+deciding the level of consent (:mod:`assistant.core.club.consent`), or a fold over events.
 Everything else is handed no path at all.
 
 Naming a file on the command line is consent to the timeline level for that file: seats as letters, times, counts, kinds of
 attribute; no words and no names. Words and voices have to be asked for by name.
 """
 
-import json
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 from contextlib import contextmanager
-from dataclasses import asdict
-from enum import IntEnum
 from pathlib import Path
-from typing import IO, Any
+from typing import IO
 
 import numpy as np
 import soundfile
 from numpy.typing import NDArray
 
+from assistant.core.club.consent import Consent
 from assistant.errors import KeepingError
-from assistant.events import Corrected, Event, Heard
-from assistant.samples import FRAME_SAMPLES, SAMPLE_RATE, Frame, to_seconds
-from assistant.terms import Seat
+from assistant.events import Event
+from assistant.outputs.exports.records import json_line
+from assistant.outputs.exports.rttm import rttm_lines
+from assistant.samples import FRAME_SAMPLES, SAMPLE_RATE, Frame
 
-
-class Consent(IntEnum):
-    """How much may be kept; each level includes the ones before."""
-
-    NOTHING = 0
-    TIMELINE = 1
-    WORDS = 2
-    VOICES = 3
-
-    @classmethod
-    def from_text(cls, text: str) -> "Consent":
-        """The level of this name, ``"timeline"``."""
-        return cls[text.upper()]
-
-
-LEVELS = tuple(level.name.lower() for level in Consent)
+__all__ = ["Consent", "EventFile", "Keeper"]
 
 
 class Keeper:
@@ -47,10 +32,12 @@ class Keeper:
 
     Args:
         consent: what the guardians and the children agreed to, the lowest answer of all.
+        ours: free text that is our own and may stay at the timeline level: titles of our plans.
     """
 
-    def __init__(self, consent: Consent) -> None:
+    def __init__(self, consent: Consent, ours: Set[str] = frozenset()) -> None:
         self.consent = consent
+        self.ours = ours
 
     @contextmanager
     def event_file(self, path: Path) -> Iterator["EventFile"]:
@@ -61,7 +48,25 @@ class Keeper:
         """
         self._needs(Consent.TIMELINE, path)
         with _opened(path, "w") as file:
-            yield EventFile(file, self.consent)
+            yield EventFile(file, self)
+
+    def withdraw(self) -> None:
+        """Somebody no longer agrees: nothing is written from here on, and an open file of events is emptied."""
+        self.consent = Consent.NOTHING
+
+    def folder(self, path: Path, files: Mapping[str, str], level: Consent) -> None:
+        """A folder of texts that hold no more than this level.
+
+        Raises:
+            KeepingError: consent does not reach to the level, or the folder cannot be written.
+        """
+        self._needs(level, path)
+        try:
+            path.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise _cannot_write(path, error) from error
+        for name, text in files.items():
+            self.text(path / name, text, level)
 
     def rttm(self, path: Path, events: Iterable[Event]) -> None:
         """Who spoke when, as RTTM (NIST, Rich Transcription 2009 evaluation plan, appendix A): one line a stretch of speech.
@@ -72,6 +77,16 @@ class Keeper:
         self._needs(Consent.TIMELINE, path)
         with _opened(path, "w") as file:
             file.writelines(rttm_lines(events, path.stem))
+
+    def text(self, path: Path, text: str, level: Consent) -> None:
+        """A text that holds no more than this level: an export, a review.
+
+        Raises:
+            KeepingError: consent does not reach to the level, or the file cannot be written.
+        """
+        self._needs(max(level, Consent.TIMELINE), path)
+        with _opened(path, "w") as file:
+            file.write(text)
 
     def mix(self, path: Path, frames: Iterable[Frame], said: Sequence[tuple[int, NDArray[np.int16]]]) -> None:
         """A copy of the sound with the cues in it, as 16 bit WAV at 16 kHz.
@@ -95,50 +110,24 @@ class Keeper:
 class EventFile:
     """An open file of events. Made by :meth:`Keeper.event_file`."""
 
-    def __init__(self, file: IO[str], consent: Consent) -> None:
+    def __init__(self, file: IO[str], keeper: Keeper) -> None:
         self._file = file
-        self._consent = consent
+        self._keeper = keeper
 
     def write(self, event: Event) -> None:
-        """Add one event, as far as consent reaches."""
-        self._file.write(json.dumps(as_record(event, self._consent), ensure_ascii=False) + "\n")
-        self._file.flush()
+        """Add one event, as far as consent reaches; where it no longer does, leave the file empty.
 
-
-def as_record(event: Event, consent: Consent) -> dict[str, Any]:
-    """An event as plain values. Below the level of words, words become a count and attributes their kinds."""
-    record = {"event": type(event).__name__} | asdict(event)
-    if consent < Consent.WORDS:
-        _forget_words(record)
-    return record
-
-
-def _forget_words(record: dict[str, Any]) -> None:
-    if "words" in record:
-        record["words"] = len(record["words"])
-    record.pop("text", None)  # a cue may say a name
-    record.pop("what", None)  # and a tally may hold anything
-    if request := record.get("request"):
-        request["attributes"] = [kind for kind, _ in request["attributes"]]
-        request["where"] = len(request["where"])
-
-
-def rttm_lines(events: Iterable[Event], name: str) -> list[str]:
-    """One RTTM line for each heard unit, the facilitator's corrections applied."""
-    heard: dict[int, Heard] = {}
-    seats: dict[int, Seat] = {}
-    for event in events:
-        if isinstance(event, Heard):
-            heard[event.unit], seats[event.unit] = event, event.seat
-        elif isinstance(event, Corrected):
-            seats[event.unit] = event.seat
-    return [_rttm_line(unit, seats[number], name) for number, unit in heard.items()]
-
-
-def _rttm_line(unit: Heard, seat: Seat, name: str) -> str:
-    start, length = to_seconds(unit.start_sample), to_seconds(unit.end_sample - unit.start_sample)
-    speaker = "unsure" if seat is Seat.UNSURE else seat.value
-    return f"SPEAKER {name.replace(' ', '_')} 1 {start:.5f} {length:.5f} <NA> <NA> {speaker} <NA> <NA>\n"
+        Raises:
+            KeepingError: it cannot be written.
+        """
+        try:
+            if self._keeper.consent < Consent.TIMELINE:
+                self._file.truncate(0)
+            else:
+                self._file.write(json_line(event, self._keeper.consent, self._keeper.ours))
+            self._file.flush()
+        except OSError as error:
+            raise _cannot_write(Path(self._file.name), error) from error
 
 
 def _with_cues(frame: Frame, said: Sequence[tuple[int, NDArray[np.int16]]]) -> NDArray[np.int16]:
@@ -155,7 +144,7 @@ def _with_cues(frame: Frame, said: Sequence[tuple[int, NDArray[np.int16]]]) -> N
 @contextmanager
 def _opened(path: Path, mode: str) -> Iterator[IO[str]]:
     try:
-        with path.open(mode, encoding="utf-8") as file:
+        with path.open(mode, encoding="utf-8", newline="") as file:
             yield file
     except OSError as error:
         raise _cannot_write(path, error) from error

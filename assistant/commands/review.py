@@ -1,0 +1,133 @@
+"""``review`` and ``progress``: a session afterwards, and sessions over weeks.
+
+What lives here: how they are spelled, and what they open. What must not: a number, or how a page looks.
+"""
+
+from __future__ import annotations
+
+import argparse
+import tomllib
+from collections import Counter
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from assistant.commands import data
+
+if TYPE_CHECKING:
+    from assistant.core.measures.progress import Figures
+    from assistant.events import Event
+    from assistant.outputs.keeping.store import Store
+    from assistant.terms import Role, Seat
+
+LANGUAGE = "en"
+
+
+def add_parsers(commands: Any) -> None:
+    """Add the two commands to the door's list."""
+    review = commands.add_parser("review", help="a page about one session: the timeline, the numbers, what to try")
+    data.add_choice(review)
+    review.add_argument("--to", type=Path, required=True, metavar="F.html", help="where the page goes; it needs nothing else")
+    review.add_argument("--open", action="store_true", help="open it in the browser, too")
+    review.set_defaults(run=_run_review)
+    progress = commands.add_parser("progress", help="how the kept sessions went, one after the other")
+    progress.add_argument("--events", type=Path, nargs="+", default=[], metavar="F.jsonl", help="files, the oldest first")
+    progress.set_defaults(run=_run_progress)
+
+
+def _run_review(options: argparse.Namespace) -> int:
+    from assistant.core.club.consent import Consent
+    from assistant.outputs.keeping import Keeper
+
+    events, level = data.chosen(options)
+    Keeper(level).text(options.to, review_page(events), min(level, Consent.WORDS))
+    print(f"The review is in {options.to}.")
+    if options.open:
+        import webbrowser
+
+        webbrowser.open(options.to.resolve().as_uri())
+    return 0
+
+
+def review_page(events: Sequence[Event]) -> str:
+    """The review of a session as HTML."""
+    from assistant.commands.reading import look
+    from assistant.core.measures.definitions import read_measures
+    from assistant.core.measures.sentences import in_words
+    from assistant.core.measures.summary import summarise
+    from assistant.devices.shelf import shared_text
+    from assistant.outputs.review.drawing import Colours
+    from assistant.outputs.review.page import Dress, Review, page
+
+    measures = read_measures(shared_text("measures.toml"))
+    texts = tomllib.loads(shared_text(f"review/{LANGUAGE}.toml"))
+    has_words = any(getattr(event, "words", ()) for event in events)
+    summary = summarise(events, measures if has_words else None)
+    meanings = {key: measure.parent for key, measure in measures.by_key.items()}
+    lines = in_words(summary, measures)
+    review = Review(events, summary, lines, meanings, _plan_to_try(events, texts), _holds(has_words))
+    inks = look()
+    colours = Colours(dict(inks.roles), inks.dark, inks.line, inks.shade)
+    return page(review, texts, Dress(colours, shared_text("review/page.css"), shared_text("review/page.js")))
+
+
+def _holds(has_words: bool) -> str:
+    from assistant.devices.shelf import shared_text
+
+    texts = tomllib.loads(shared_text(f"consent/{LANGUAGE}.toml"))["bundle"]
+    return str(texts["words_holds" if has_words else "timeline_holds"])
+
+
+def _plan_to_try(events: Sequence[Event], texts: dict[str, Any]) -> str:
+    from assistant.commands.plans import library
+    from assistant.core.club.consent import Consent
+    from assistant.core.measures.record import read_record
+    from assistant.core.plans.following import Move, next_plans, shown_in
+    from assistant.outputs.exports.records import as_record
+
+    shown = shown_in(as_record(event, Consent.WORDS) for event in events)
+    children = len(read_record(events).children)
+    if not shown.plan or children not in (2, 3):
+        return ""
+    move, suggestions = next_plans(library(), children, [shown])
+    if move is Move.AGAIN:
+        return str(texts["plan"]["again"].format(plan=shown.plan))
+    return str(texts["plan"]["next"].format(plan=suggestions[0].plan.title)) if suggestions else ""
+
+
+def _run_progress(options: argparse.Namespace) -> int:
+    from assistant.core.measures.progress import figures_of
+
+    if options.events:
+        lines = _lines([figures_of(data.read_events(path)) for path in options.events])
+    else:
+        with data.open_kept() as store:
+            lines = progress_lines(store)
+    print("\n".join(lines))
+    return 0
+
+
+def progress_lines(store: Store) -> list[str]:
+    """What all kept sessions show; what was worked out of one before is not worked out again."""
+    return _lines([_figures(store, kept.number) for kept in store.sessions() if kept.events])
+
+
+def _figures(store: Store, number: int) -> Figures:
+    from assistant.core.measures.progress import Figures, figures_of
+
+    known = Figures.from_text(store.figures(number) or "")
+    if known:
+        return known
+    figures = figures_of(store.events(number))
+    store.keep_figures(number, figures.to_text())
+    return figures
+
+
+def _lines(sessions: Sequence[Figures]) -> list[str]:
+    from assistant.core.measures.progress import series_of
+    from assistant.devices.shelf import shared_text
+    from assistant.outputs.review.weeks import lines
+
+    texts = tomllib.loads(shared_text(f"review/{LANGUAGE}.toml"))
+    roles = sum((Counter(dict(one.rounds)) for one in sessions), Counter[tuple["Seat", "Role"]]())
+    return list(lines(series_of(sessions), roles, texts))

@@ -1,0 +1,458 @@
+"""The store: what a family keeps of its sessions, in one SQLite file that only its owner can read.
+
+What lives here: the file, its schema, and what may be done with it. What must not: deciding what may be kept (the ledger), or
+which day it is.
+
+Every event is one transaction, synced before the next: whoever kills the program or pulls the plug loses at most the event
+that was being written. What is deleted is overwritten (``secure_delete``), the file is rebuilt without it (``VACUUM``) and the
+journal emptied. Nothing is written beside the file but its journal: SQLite's own scratch space is memory.
+"""
+
+import json
+import os
+import sqlite3
+import sys
+from collections.abc import Iterable, Iterator, Sequence, Set
+from contextlib import closing, contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from types import TracebackType
+from typing import Any
+
+from assistant.core.club.consent import Consent, Giver, Ledger, Receipt, givers
+from assistant.errors import KeepingError
+from assistant.events import Event, Marked
+from assistant.outputs.exports.records import as_record, from_record
+from assistant.terms import Mark, Seat
+
+FILE = "sessions.sqlite"
+LOCKED_FILE = "sessions.locked"
+SHORTEST_PASSPHRASE = 8
+APPLICATION = 0x54524159  # "TRAY": says in the file's header whose it is
+BUSY_MS = 5_000  # another window of this program may be writing one event
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (
+    (
+        "CREATE TABLE session (number INTEGER PRIMARY KEY, day TEXT NOT NULL, level INTEGER NOT NULL, until TEXT NOT NULL) "
+        "STRICT",
+        "CREATE TABLE receipt (session INTEGER NOT NULL REFERENCES session ON DELETE CASCADE, seat TEXT NOT NULL, "
+        "giver TEXT NOT NULL, level INTEGER NOT NULL, day TEXT NOT NULL, wording INTEGER NOT NULL, until TEXT NOT NULL, "
+        "withdrawn INTEGER NOT NULL, PRIMARY KEY (session, seat, giver)) STRICT, WITHOUT ROWID",
+        "CREATE TABLE event (session INTEGER NOT NULL REFERENCES session ON DELETE CASCADE, place INTEGER NOT NULL, "
+        "record TEXT NOT NULL, PRIMARY KEY (session, place)) STRICT, WITHOUT ROWID",
+    ),
+    ("ALTER TABLE session ADD COLUMN figures TEXT",),  # what progress over weeks needs, worked out once
+)
+"""What brings a store from each version of the schema to the next; the first makes it. Only ever add to the end."""
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """One kept session, as a list shows it. Days are texts, ``"2027-01-12"``."""
+
+    number: int
+    day: str
+    level: Consent
+    until: str
+    events: int
+
+
+class Store:
+    """An open store. Use it in a ``with``; see :func:`open_store`."""
+
+    def __init__(self, connection: Any, path: Path) -> None:
+        self._db = connection
+        self.path = path
+
+    def __enter__(self) -> "Store":
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+        self._db.close()
+
+    def sessions(self) -> list[Kept]:
+        """Every kept session, the oldest first."""
+        with _told(self.path):
+            rows = self._db.execute(
+                "SELECT number, day, level, until, (SELECT count(*) FROM event WHERE session = number) FROM session "
+                "ORDER BY number"
+            ).fetchall()
+            return [Kept(number, day, Consent(level), until, events) for number, day, level, until, events in rows]
+
+    def receipts(self, number: int) -> list[Receipt]:
+        """Who agreed to what for a session."""
+        columns = "seat, giver, level, day, wording, until, withdrawn"
+        with _told(self.path):
+            rows = self._db.execute(f"SELECT {columns} FROM receipt WHERE session = ?", (number,)).fetchall()
+            return [
+                Receipt(Seat(seat), Giver(giver), Consent(level), day, wording, until, bool(withdrawn))
+                for seat, giver, level, day, wording, until, withdrawn in rows
+            ]
+
+    def events(self, number: int) -> list[Event]:
+        """The events of a session, as far as they were kept.
+
+        Raises:
+            KeepingError: there is no such session, or what is kept cannot be read.
+        """
+        if number not in {kept.number for kept in self.sessions()}:
+            raise KeepingError(f"There is no session {number}. See them: tray-turns data list.")
+        with _told(self.path):
+            rows = self._db.execute("SELECT record FROM event WHERE session = ? ORDER BY place", (number,)).fetchall()
+            return [from_record(json.loads(record)) for (record,) in rows]
+
+    def figures(self, number: int) -> str | None:
+        """What was worked out of a session for progress over weeks; None when nothing was yet."""
+        with _told(self.path):
+            row = self._db.execute("SELECT figures FROM session WHERE number = ?", (number,)).fetchone()
+            return row[0] if row else None
+
+    def keep_figures(self, number: int, figures: str) -> None:
+        """Keep what was worked out of a session; it goes when the session goes."""
+        with _told(self.path):
+            self._db.execute("UPDATE session SET figures = ? WHERE number = ?", (figures, number))
+
+    def keep(self, ledger: Ledger, day: str, ours: Set[str] = frozenset()) -> "Keeping":
+        """Begin to keep a session, as far as its ledger allows.
+
+        Raises:
+            KeepingError: it allows nothing, or the store cannot be written.
+        """
+        if ledger.level < Consent.TIMELINE:
+            raise KeepingError("Nothing is kept: not everybody in this session agreed to it.")
+        with _told(self.path), self._transaction():
+            row = (day, int(ledger.level), ledger.until)
+            number = self._db.execute("INSERT INTO session (day, level, until) VALUES (?, ?, ?)", row).lastrowid
+            assert number is not None
+            self._write_receipts(number, ledger.receipts)
+        return Keeping(self, number, ledger, day, ours)
+
+    def delete(self, numbers: Sequence[int]) -> None:
+        """Delete sessions with everything about them: from the file, its free pages and its journal.
+
+        Raises:
+            KeepingError: one is not there, and then none is deleted; or another program holds the file open.
+        """
+        if missing := set(numbers) - {kept.number for kept in self.sessions()}:
+            raise KeepingError(f"There is no session {min(missing)}; nothing was deleted. See them: tray-turns data list.")
+        with _told(self.path):
+            with self._transaction():
+                self._db.executemany("DELETE FROM session WHERE number = ?", [(number,) for number in numbers])
+            self._rub_out()
+
+    def delete_due(self, today: str) -> list[int]:
+        """Delete the sessions whose day has come, and say which they were."""
+        due = [kept.number for kept in self.sessions() if kept.until <= today]
+        if due:
+            self.delete(due)
+        return due
+
+    def check(self) -> list[str]:
+        """What is wrong with the store, one sentence each; nothing when it is sound."""
+        problems = []
+        with _told(self.path):
+            for (found,) in self._db.execute("PRAGMA integrity_check").fetchall():
+                if found != "ok":
+                    problems.append(f"{self.path} is damaged: {found}.")
+            if self._db.execute("PRAGMA foreign_key_check").fetchall():
+                problems.append(f"{self.path} holds events of a session that is not there.")
+        for kept in self.sessions():
+            problems += self._check_session(kept)
+        return problems
+
+    def _check_session(self, kept: Kept) -> list[str]:
+        last = self._db.execute("SELECT coalesce(max(place), 0) FROM event WHERE session = ?", (kept.number,)).fetchone()[0]
+        if last != kept.events:
+            return [f"Session {kept.number} has {kept.events} events, and should have {last}."]
+        try:
+            self.events(kept.number)
+        except KeepingError as error:
+            return [f"Session {kept.number}: {error}"]
+        return []
+
+    def _write_receipts(self, number: int, receipts: Sequence[Receipt]) -> None:
+        rows = [
+            (number, one.seat, one.giver, int(one.level), one.day, one.wording, one.until, int(one.withdrawn))
+            for one in receipts
+        ]
+        self._db.executemany("INSERT OR REPLACE INTO receipt VALUES (?, ?, ?, ?, ?, ?, ?, ?)", rows)
+
+    def _rub_out(self) -> None:
+        """Rebuild the file without what was deleted, and empty the journal."""
+        self._db.execute("VACUUM")
+        busy, _, _ = self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+        if busy:
+            what = "is open elsewhere, so its journal could not be emptied. Close that, and delete again."
+            raise KeepingError(f"{self.path} {what}")
+
+    @contextmanager
+    def _transaction(self) -> Iterator[None]:
+        self._db.execute("BEGIN IMMEDIATE")
+        try:
+            yield
+        except BaseException:
+            if self._db.in_transaction:
+                self._db.execute("ROLLBACK")
+            raise
+        self._db.execute("COMMIT")
+
+
+class Keeping:
+    """One session being kept, event by event. Made by :meth:`Store.keep`.
+
+    A club does not stop because a disk is full: what cannot be written is said in ``trouble``, and no more is written then.
+    """
+
+    def __init__(self, store: Store, number: int, ledger: Ledger, day: str, ours: Set[str]) -> None:
+        self._store = store
+        self._day = day
+        self._ours = ours
+        self._place = 0
+        self.number = number
+        self.ledger = ledger
+        self.trouble: KeepingError | None = None
+
+    def write(self, event: Event) -> None:
+        """Add one event, as far as consent reaches; it is safe when this returns, unless ``trouble`` says otherwise."""
+        if self.trouble or self.ledger.level < Consent.TIMELINE:
+            return
+        if isinstance(event, Marked) and event.mark is Mark.WITHDRAW:
+            self._withdraw_by(event.seat or Seat.FACILITATOR)
+            return
+        self._place += 1
+        record = json.dumps(as_record(event, self.ledger.level, self._ours), ensure_ascii=False)
+        try:
+            with _told(self._store.path):
+                self._store._db.execute("INSERT INTO event VALUES (?, ?, ?)", (self.number, self._place, record))
+        except KeepingError as error:
+            self.trouble = error
+
+    def write_all(self, events: Iterable[Event]) -> None:
+        """Add many events at once, all of them or, when ``trouble`` says so, none."""
+        try:
+            with _told(self._store.path), self._store._transaction():
+                for event in events:
+                    self.write(event)
+                if self.trouble:
+                    raise self.trouble
+        except KeepingError as error:
+            self.trouble = error
+
+    def _withdraw_by(self, seat: Seat) -> None:
+        try:
+            self.withdraw(seat, givers(seat)[-1], self._day)
+        except KeepingError as error:
+            self.trouble = error
+
+    def withdraw(self, seat: Seat, giver: Giver, day: str) -> None:
+        """Somebody takes the answer back: what was kept of the session is gone, and only the receipt of that stays.
+
+        Raises:
+            KeepingError: it could not be deleted.
+        """
+        store = self._store
+        self.ledger = self.ledger.withdrawn(seat, giver, day)
+        with _told(store.path):
+            with store._transaction():
+                store._db.execute("DELETE FROM event WHERE session = ?", (self.number,))
+                gone = "UPDATE session SET level = ?, figures = NULL WHERE number = ?"
+                store._db.execute(gone, (int(Consent.NOTHING), self.number))
+                store._write_receipts(self.number, self.ledger.receipts)
+            store._rub_out()
+
+
+def open_store(folder: Path, today: str, passphrase: str = "") -> Store:
+    """The store in this folder, made when there is none, brought to this version, and without what was due to go.
+
+    Args:
+        passphrase: of a locked store; a new store is never locked.
+
+    Raises:
+        KeepingError: the folder cannot be used; or the file is damaged, of a later version, or locked with another passphrase.
+    """
+    path = folder / (LOCKED_FILE if is_locked(folder) else FILE)
+    _make_private(folder, path)
+    with _told(path):
+        connection = _connect(path, passphrase) if path.name == LOCKED_FILE else _plain(path)
+    store = Store(connection, path)
+    try:
+        with _told(path):
+            _prepare(connection)
+            _migrate(store)
+        store.delete_due(today)
+    except BaseException:
+        connection.close()
+        raise
+    return store
+
+
+def is_locked(folder: Path) -> bool:
+    """Whether the store of this folder needs a passphrase."""
+    return (folder / LOCKED_FILE).exists() and not (folder / FILE).exists()
+
+
+def is_there(folder: Path) -> bool:
+    """Whether this folder has a store; looking makes none."""
+    return (folder / FILE).exists() or (folder / LOCKED_FILE).exists()
+
+
+def lock_store(folder: Path, passphrase: str) -> None:
+    """Encrypt the whole store with a passphrase (SQLCipher), and overwrite what was there in the clear.
+
+    Raises:
+        KeepingError: it is locked already, the passphrase is too short, or SQLCipher is not installed.
+    """
+    if is_locked(folder):
+        raise KeepingError("The store is locked already.")
+    if len(passphrase) < SHORTEST_PASSPHRASE:
+        enough = f"at least {SHORTEST_PASSPHRASE} characters"
+        raise KeepingError(f"A passphrase has {enough}. Several words in a row are easy to keep.")
+    _copy(folder / FILE, "", folder / LOCKED_FILE, passphrase)
+    _delete(folder / FILE)
+
+
+def unlock_store(folder: Path, passphrase: str) -> None:
+    """Decrypt the whole store, so that it needs no passphrase any more.
+
+    Raises:
+        KeepingError: it is not locked, or with another passphrase.
+    """
+    if not is_locked(folder):
+        raise KeepingError("The store is not locked.")
+    _copy(folder / LOCKED_FILE, passphrase, folder / FILE, "")
+    _delete(folder / LOCKED_FILE)
+
+
+def _copy(source: Path, key: str, target: Path, new_key: str) -> None:
+    """A copy under another key. It gets its name only when it is whole: a kill before that leaves the source as it was."""
+    new = target.with_name(f"{target.name}.new")
+    _delete(new)
+    _make_private(target.parent, new)
+    with _told(source), closing(_connect(source, key)) as connection:
+        [[version]] = connection.execute("PRAGMA user_version").fetchall()
+        connection.execute("ATTACH DATABASE ? AS copy KEY ?", (str(new), new_key))
+        connection.execute("SELECT sqlcipher_export('copy')").fetchall()
+        connection.execute(f"PRAGMA copy.user_version = {version}")
+        connection.execute(f"PRAGMA copy.application_id = {APPLICATION}")
+        connection.execute("DETACH DATABASE copy")
+    try:
+        _delete(target)
+        new.replace(target)
+    except OSError as error:
+        raise KeepingError(f"{target} could not be written ({error}).") from error
+
+
+def _plain(path: Path) -> sqlite3.Connection:
+    return sqlite3.connect(path, isolation_level=None, timeout=BUSY_MS / 1000)
+
+
+def _connect(path: Path, key: str) -> Any:
+    """A connection by SQLCipher, which is SQLite with every page encrypted; with an empty key it is SQLite."""
+    try:
+        from sqlcipher3 import dbapi2
+    except ImportError as error:
+        how = "Install it: pip install 'tray-turns[encryption]'."
+        raise KeepingError(f"A locked store needs SQLCipher, which is not there. {how}") from error
+    connection = dbapi2.connect(str(path), isolation_level=None, timeout=BUSY_MS / 1000)
+    connection.execute("PRAGMA cipher_log_level = NONE")
+    if key:
+        quoted = key.replace("'", "''")
+        connection.execute(f"PRAGMA key = '{quoted}'")
+    try:
+        connection.execute("SELECT count(*) FROM sqlite_master").fetchall()
+    except dbapi2.DatabaseError as error:
+        connection.close()
+        raise KeepingError(f"{path} does not open: the passphrase is another one, or the file is damaged.") from error
+    return connection
+
+
+def delete_store(folder: Path) -> None:
+    """Delete the whole store, damaged or not, locked or not: every byte is overwritten before the file goes.
+
+    Raises:
+        KeepingError: it could not be deleted.
+    """
+    for name in (FILE, LOCKED_FILE, f"{FILE}.new", f"{LOCKED_FILE}.new"):
+        _delete(folder / name)
+
+
+def _delete(path: Path) -> None:
+    """A database file with its journals."""
+    try:
+        for one in (path, *(path.with_name(path.name + ending) for ending in ("-wal", "-shm", "-journal"))):
+            if one.exists():
+                _overwrite(one)
+                one.unlink()
+    except OSError as error:
+        raise KeepingError(f"{path} could not be deleted ({error}). Delete it by hand.") from error
+
+
+def _overwrite(path: Path) -> None:
+    with path.open("r+b") as file:
+        file.write(bytes(path.stat().st_size))
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def _make_private(folder: Path, path: Path) -> None:
+    """Make folder and file readable by nobody but their owner, before there is anything in them."""
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        with closing(_Descriptor(os.open(path, os.O_CREAT | os.O_RDWR, 0o600))):
+            pass
+        path.chmod(0o600)
+    except OSError as error:
+        raise KeepingError(f"{path} cannot be opened ({error}). Make its folder one where you may write.") from error
+
+
+@dataclass(frozen=True, slots=True)
+class _Descriptor:
+    number: int
+
+    def close(self) -> None:
+        os.close(self.number)
+
+
+def _prepare(connection: Any) -> None:
+    for setting in ("secure_delete=ON", "temp_store=MEMORY", "foreign_keys=ON", "journal_mode=WAL", "synchronous=FULL"):
+        connection.execute(f"PRAGMA {setting}").fetchall()
+
+
+def _migrate(store: Store) -> None:
+    [[version]] = store._db.execute("PRAGMA user_version").fetchall()
+    [[application]] = store._db.execute("PRAGMA application_id").fetchall()
+    if version and application != APPLICATION:
+        raise KeepingError(f"{store.path} belongs to another program. Move it away.")
+    if version > len(MIGRATIONS):
+        raise KeepingError(f"{store.path} was made by a later version of Tray Turns. Use that version.")
+    for number, statements in enumerate(MIGRATIONS[version:], start=version + 1):
+        with store._transaction():
+            for statement in (*statements, f"PRAGMA user_version = {number}", f"PRAGMA application_id = {APPLICATION}"):
+                store._db.execute(statement)
+
+
+@contextmanager
+def _told(path: Path) -> Iterator[None]:
+    """Says in a sentence what SQLite, or a record in the file, has against it."""
+    try:
+        yield
+    except _database_errors() as error:
+        raise KeepingError(f"{path} cannot be used ({error}). {_what_to_do(error)}") from error
+    except (ValueError, RecursionError) as error:
+        what = f"holds something that is no event ({error}). Delete that session: tray-turns data delete."
+        raise KeepingError(f"{path} {what}") from error
+
+
+def _database_errors() -> tuple[type[Exception], ...]:
+    """SQLite's, and SQLCipher's where it was needed: they have no common parent."""
+    cipher = sys.modules.get("sqlcipher3.dbapi2")
+    return (sqlite3.DatabaseError, cipher.DatabaseError) if cipher else (sqlite3.DatabaseError,)
+
+
+def _what_to_do(error: Exception) -> str:
+    text = str(error)
+    if "full" in text:
+        return "Make room on the disk."
+    if "locked" in text:
+        return "Another program has it open: close that."
+    return "See what is wrong: tray-turns data check. Delete it all: tray-turns data delete --all."

@@ -1,0 +1,138 @@
+"""The review: one HTML file that needs nothing else, on screen and on paper.
+
+What lives here: what stands on the page, and in which order. What must not: a sentence (``shared/review/``), or a number of its
+own. The page opens no connection: its own rules forbid it.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from html import escape
+from typing import Any
+
+from assistant.core.measures.highlights import to_try, went_well
+from assistant.core.measures.record import Record, read_record
+from assistant.core.measures.sentences import Line
+from assistant.core.measures.summary import Summary
+from assistant.events import Event
+from assistant.outputs.exports.lanes import doing, moments
+from assistant.outputs.review.drawing import Colours, Strips, patterns, style, swatch
+from assistant.samples import clock_face
+
+LEGEND = ("engineer", "supplier", "builder", "muted", "lost")
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    """What a review is made of.
+
+    ``events`` are as they were kept; ``lines`` tell the summary and ``meanings`` each measure in a sentence; ``plan`` is the
+    plan to try next, ``""`` when there is none; ``holds`` says what the page holds.
+    """
+
+    events: Sequence[Event]
+    summary: Summary
+    lines: Sequence[Line]
+    meanings: Mapping[str, str]
+    plan: str
+    holds: str
+
+
+@dataclass(frozen=True, slots=True)
+class Dress:
+    """How the page looks and what it does: colours, and the texts of ``shared/review/page.css`` and ``page.js``."""
+
+    colours: Colours
+    css: str
+    script: str
+
+
+def page(review: Review, texts: Mapping[str, Any], dress: Dress) -> str:
+    """The whole file."""
+    words, record = texts["page"], read_record(review.events)
+    title = " – ".join(filter(None, (words["title"], record.plan)))
+    parts = [
+        f"<h1>{escape(title)}</h1><p>{escape(words['about'])} {escape(words['holds'].format(holds=review.holds))}</p>",
+        _well(review, texts),
+        _timeline(review, record, texts),
+        _numbers(review, texts),
+        _tallies(review.summary, texts),
+        _table(record, review.events, texts),
+    ]
+    inks = {name: getattr(dress.colours, name) for name in ("dark", "line", "shade")}
+    rules = ":root{" + "".join(f"--{name}:{ink};" for name, ink in inks.items()) + "}\n" + dress.css + style()
+    filled = {"title": escape(title), "style": rules, "patterns": patterns(dress.colours), "script": dress.script}
+    return _PAGE % (filled | {"body": "\n".join(parts)})
+
+
+def _well(review: Review, texts: Mapping[str, Any]) -> str:
+    words = texts["page"]
+    well = [texts["well"][key].format(**filled) for key, filled in went_well(review.summary)] or [words["nothing"]]
+    key, filled = to_try(review.summary)
+    tried = f"<p>{escape(texts['try'][key].format(**filled))}</p>"
+    parts = [_section(words["well"], _list(well)), _section(words["try_next"], tried)]
+    if review.plan:
+        parts.append(_section(words["plan_next"], f"<p>{escape(review.plan)}</p>"))
+    return f'<div class="three">{"".join(parts)}</div>'
+
+
+def _timeline(review: Review, record: Record, texts: Mapping[str, Any]) -> str:
+    words, legend = texts["page"], texts["legend"]
+    keys = [f"{swatch(name)} {escape(legend[name])}" for name in LEGEND]
+    keys += [f"{swatch('none')} {escape(legend['adult'])}", f"<b>3</b> {escape(legend['request'])}"]
+    keys += [f'<b>⌣</b> {escape(legend["repair"])}', f"<b>|</b> {escape(legend['swap'])}"]
+    keys += [f"<b>┆</b> {escape(legend['cue'])}"]
+    buttons = f'<button id="smaller">{words["smaller"]}</button> <button id="larger">{words["larger"]}</button>'
+    drawn = Strips(record, review.summary.repairs.repairs, review.events, texts["mark"]).draw()
+    inside = f"""<p class="legend">{" &ensp; ".join(keys)}</p>
+<p class="tools">{buttons} <output id="said" aria-live="polite">{escape(words["how"])}</output></p>
+<div class="scroll" id="scroll" tabindex="0" aria-label="{escape(words["timeline"])}"><div id="strips">{drawn}</div></div>"""
+    return _section(words["timeline"], inside)
+
+
+def _numbers(review: Review, texts: Mapping[str, Any]) -> str:
+    column = texts["column"]
+    rows = [(line.section, line.text, review.meanings.get(line.measure, "")) for line in review.lines]
+    return _section(texts["page"]["numbers"], _rows((column["section"], column["number"], column["meaning"]), rows))
+
+
+def _tallies(summary: Summary, texts: Mapping[str, Any]) -> str:
+    seen = [f"{tally.seat}: {tally.what or '–'} ({tally.times})" for tally in summary.building.tallies]
+    return _section(texts["page"]["tallies"], _list(seen)) if seen else ""
+
+
+def _table(record: Record, events: Sequence[Event], texts: Mapping[str, Any]) -> str:
+    column = texts["column"]
+    has_words = any(one.words for one in record.utterances)
+    said: list[tuple[int, str, str, str, str, str]] = [
+        (one.span.start_sample, clock_face(one.span.end_sample), one.seat, one.role or "", doing(one), " ".join(one.texts))
+        for one in record.utterances
+    ]
+    said += [(one.sample, "", "", "", one.text, "") for one in moments(events)]
+    said += [(span.start_sample, clock_face(span.end_sample), "", "", "muted", "") for span in record.muted]
+    said += [(span.start_sample, clock_face(span.end_sample), "", "", "lost", "") for span in record.lost]
+    width = 6 if has_words else 5
+    rows = [(clock_face(row[0]), *row[1:])[:width] for row in sorted(said, key=lambda row: row[0])]
+    heads = tuple(column[name] for name in ("start", "end", "seat", "role", "did", "words"))[:width]
+    return f"<details><summary>{escape(texts['page']['table'])}</summary>{_rows(heads, rows)}</details>"
+
+
+def _section(title: str, inside: str) -> str:
+    return f"<section><h2>{escape(title)}</h2>{inside}</section>"
+
+
+def _list(lines: Iterable[str]) -> str:
+    return "<ul>" + "".join(f"<li>{escape(line)}</li>" for line in lines) + "</ul>"
+
+
+def _rows(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    head = "".join(f'<th scope="col">{escape(text)}</th>' for text in heads)
+    body = "".join("<tr>" + "".join(f"<td>{escape(str(cell))}</td>" for cell in row) + "</tr>" for row in rows)
+    return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
+
+
+_PAGE = """<!doctype html>
+<html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width">
+<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'">
+<meta name="referrer" content="no-referrer"><title>%(title)s</title><style>%(style)s</style></head>
+<body>%(patterns)s<main>%(body)s</main><script>%(script)s</script></body></html>
+"""

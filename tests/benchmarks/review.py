@@ -1,0 +1,83 @@
+"""How long the review takes, and how large it is: an hour's session, and a year of a hundred sessions.
+
+``python -m tests.benchmarks.review``; with a Chromium on the path it also says how long the page takes to open.
+"""
+
+import shutil
+import subprocess
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+from time import perf_counter
+
+from assistant.commands.review import progress_lines, review_page
+from assistant.core.club.consent import Consent
+from assistant.events import Event, Muted, RolesSet, SessionOpened
+from assistant.outputs.keeping.store import open_store
+from assistant.samples import to_samples
+from assistant.terms import Repair, Role, Seat
+from tests.killing import DAY, agreed
+from tests.told import Story, asked
+
+TURNS = 1_400  # about as many as an hour of the demonstration would have
+
+
+def an_hour() -> list[Event]:
+    """An hour of asking, asking back and building, with a swap every three minutes."""
+    story = Story()
+    story.then(SessionOpened(0, "Little boat", story.seats, 400, to_samples(3600)))
+    seats, roles = [Seat.A, Seat.B, Seat.C], [Role.ENGINEER, Role.SUPPLIER, Role.BUILDER]
+    for number in range(TURNS // 4):
+        at, first = number * 10.0, number // 18
+        order = [seats[(first + place) % 3] for place in range(3)]
+        story.roles = dict(zip(order, roles, strict=True))
+        if number % 18 == 0:
+            story.then(RolesSet(to_samples(at), first + 1, tuple(story.roles.items())))
+            story.then(Muted(to_samples(at + 0.9), to_samples(at), to_samples(at + 0.9)))
+        story.says(order[0].value, at + 1, at + 2.4, "the red one please", asked(number, after=2, kinds=2, colour="red"))
+        story.says(order[1].value, at + 2.9, at + 3.5, "which one", repair=Repair.RESTRICTED_REQUEST)
+        story.says(order[0].value, at + 4, at + 5.2, "the long one", asked(number, after=1, colour="red", size="long"))
+        story.says(order[2].value, at + 7, at + 7.8, "done").done(number + 1)
+    return story.ends(3600)
+
+
+def timed(what: Callable[[], object]) -> float:
+    """The fastest of three."""
+    return min(_once(what) for _ in range(3))
+
+
+def _once(what: Callable[[], object]) -> float:
+    began = perf_counter()
+    what()
+    return perf_counter() - began
+
+
+def opening(browser: str, address: str) -> float:
+    """Seconds until a headless browser has the whole document, its own start included."""
+    with tempfile.TemporaryDirectory() as profile:
+        options = ["--headless", "--no-sandbox", "--disable-gpu", f"--user-data-dir={profile}", "--dump-dom", address]
+        return timed(lambda: subprocess.run([browser, *options], capture_output=True, check=True, timeout=120))
+
+
+def main() -> None:
+    """Print the figures."""
+    events = an_hour()
+    html = review_page(events)
+    print(f"an hour, {TURNS} turns: the page is made in {timed(lambda: review_page(events)):.2f} s, {len(html) / 1e3:.0f} kB")
+    with tempfile.TemporaryDirectory() as folder:
+        page = Path(folder) / "review.html"
+        page.write_text(html, encoding="utf-8")
+        if browser := shutil.which("chromium") or shutil.which("chromium-browser"):
+            print(f"it opens in {opening(browser, page.as_uri()) - opening(browser, 'about:blank'):.2f} s beyond an empty page")
+        with open_store(Path(folder), DAY) as store:
+            for _ in range(100):
+                keeping = store.keep(agreed(Consent.TIMELINE), DAY)
+                keeping.write_all(events)
+            size = (Path(folder) / "sessions.sqlite").stat().st_size
+            first = _once(lambda: progress_lines(store))
+            print(f"a hundred such sessions: {size / 1e6:.0f} MB; each is worked out once, in {first / 100:.2f} s")
+            print(f"progress over all hundred: {timed(lambda: progress_lines(store)):.2f} s")
+
+
+if __name__ == "__main__":
+    main()

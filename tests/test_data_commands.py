@@ -1,0 +1,215 @@
+"""``data``, ``--keep`` and the questions before it, from the outside."""
+
+import io
+import json
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+
+import pytest
+from rich.console import Console
+
+from assistant.assembly import our_titles
+from assistant.cli import main
+from assistant.club import Club, Wishes
+from assistant.commands import data
+from assistant.consenting import Terms, ask_everybody, synthetic
+from assistant.core.club.consent import Consent, Giver
+from assistant.devices.shelf import shared_text
+from assistant.events import Marked
+from assistant.outputs.exports.records import json_lines
+from assistant.outputs.keeping.store import FILE, open_store
+from assistant.run import Road
+from assistant.terms import Mark, Seat
+from tests.fakes import ListSpeaker, ScriptedEars, a_session, conversation, marked, silence
+from tests.killing import SEATS, UNTIL, agreed
+from tests.test_exports import SECRETS, STORY
+from tests.test_store import raw
+
+TEXTS = shared_text("consent/en.toml")
+TALK = conversation((12.0, "A: the crimson blue one"), (14.5, "B: which one"), (16.0, "A: done"))
+
+
+@pytest.fixture(autouse=True)
+def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A data folder of the test's own."""
+    monkeypatch.setattr(data, "folder", lambda: tmp_path / "data")
+    return tmp_path / "data"
+
+
+@pytest.fixture
+def kept(home: Path) -> int:
+    """The story in the store, with its words."""
+    with open_store(home, data.today()) as store:
+        keeping = store.keep(agreed(until="2999-01-01"), data.today())
+        for event in STORY:
+            keeping.write(event)
+        return keeping.number
+
+
+def asked(answers: Iterable[str], most: Consent = Consent.WORDS) -> tuple[Consent, str]:
+    """What comes of these answers, and what was shown."""
+    left: Iterator[str] = iter(answers)
+    shown = io.StringIO()
+
+    def ask(question: str) -> str:
+        shown.write(question + "\n")
+        try:
+            return next(left)
+        except StopIteration:
+            raise EOFError from None
+
+    console = Console(file=shown, width=200)
+    return ask_everybody(SEATS, Terms(most, "2027-01-12", UNTIL), TEXTS, console, ask).level, shown.getvalue()
+
+
+# --- the questions ----------------------------------------------------------------------------------------------------------
+
+
+def test_when_everybody_says_yes_it_is_kept() -> None:
+    level, shown = asked(["words"] * 4 + ["yes"] * 3)
+    assert level is Consent.WORDS
+    assert UNTIL in shown and "A, I have a question for you" in shown
+
+
+def test_a_child_s_no_wins_over_every_yes() -> None:
+    assert asked(["words"] * 4 + ["yes", "no"])[0] is Consent.NOTHING
+
+
+def test_the_lowest_level_is_what_children_are_asked_about() -> None:
+    level, shown = asked(["words", "timeline", "timeline", "timeline", "yes", "yes", "yes"])
+    assert level is Consent.TIMELINE
+    assert "It does not write down your words" in shown
+
+
+@pytest.mark.parametrize("answers", [[], ["words"], [""], ["words"] * 4, ["words"] * 4 + ["yes", "yes", ""]])
+def test_silence_is_a_no(answers: list[str]) -> None:
+    level, shown = asked(answers)
+    assert level is Consent.NOTHING and "Nothing of this session is kept" in shown
+
+
+def test_what_is_no_answer_is_asked_again() -> None:
+    assert asked(["perhaps", "voices", "words", "words", "words", "words", "maybe", "yes", "yes", "yes"])[0] is Consent.WORDS
+
+
+# --- a session kept ---------------------------------------------------------------------------------------------------------
+
+
+def followed(home: Path, wishes: Wishes, marks: Iterable[Marked] = ()) -> Club:
+    from assistant.assembly import open_texts
+
+    road = Road(ScriptedEars(TALK), a_session(), ListSpeaker())
+    ledger = synthetic(SEATS, Terms(Consent.WORDS, data.today(), "2999-01-01"), TEXTS)
+    with open_store(home, data.today()) as store:
+        keeping = store.keep(ledger, data.today(), our_titles())
+        club = Club(road, wishes, Console(file=io.StringIO()), open_texts(), keeping=keeping)
+        due = list(marks)
+        road.marks = lambda: [due.pop(0)] if due and club.sample >= due[0].sample else []
+        club.follow(silence(121))
+    return club
+
+
+def test_a_kept_session_is_the_session(home: Path) -> None:
+    club = followed(home, Wishes())
+    with open_store(home, data.today()) as store:
+        assert store.events(1) == club.events
+
+
+def test_taken_back_in_mid_session_nothing_of_it_is_left_in_store_or_file(home: Path, tmp_path: Path) -> None:
+    path = tmp_path / "events.jsonl"
+    club = followed(home, Wishes(events=path, keep_words=True), [marked(60, Mark.WITHDRAW, Seat.B)])
+    assert any("crimson" in getattr(event, "text", "") for event in club.events)  # it was heard
+    assert path.read_bytes() == b""
+    assert b"crimson" not in raw(home)
+    with open_store(home, data.today()) as store:
+        assert [(kept.level, kept.events) for kept in store.sessions()] == [(Consent.NOTHING, 0)]
+        assert [(one.seat, one.giver) for one in store.receipts(1) if one.withdrawn] == [(Seat.B, Giver.CHILD)]
+
+
+# --- the commands -----------------------------------------------------------------------------------------------------------
+
+
+def test_list_says_who_agreed_to_what(kept: int, home: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["data", "list"]) == 0
+    told = capsys.readouterr().out
+    assert "words" in told and "2999-01-01" in told and "A child words (wording 1)" in told and str(home / FILE) in told
+
+
+def test_an_export_is_anonymous_unless_words_are_asked_for(kept: int, tmp_path: Path) -> None:
+    assert main(["data", "export", str(kept), "--to", str(tmp_path / "out")]) == 0
+    assert len(list((tmp_path / "out").iterdir())) == 10
+    assert [secret for secret in SECRETS if secret.encode() in raw(tmp_path / "out")] == []
+    assert "It does not hold: words, names" in (tmp_path / "out" / "README.txt").read_text()
+    assert main(["data", "export", "--to", str(tmp_path / "full"), "--with-words"]) == 0
+    assert b"crimson" in raw(tmp_path / "full")
+
+
+def test_words_that_were_not_kept_cannot_be_exported(home: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    with open_store(home, data.today()) as store:
+        store.keep(agreed(Consent.TIMELINE, "2999-01-01"), data.today())
+    assert main(["data", "export", "--to", str(tmp_path / "out"), "--with-words"]) == 2
+    assert "were not kept" in capsys.readouterr().err
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_file_of_events_is_exported_too(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "club.jsonl"
+    path.write_text(json_lines(STORY, Consent.WORDS), encoding="utf-8")
+    assert main(["data", "export", "--events", str(path), "--to", str(tmp_path / "out")]) == 0
+    kinds = [json.loads(line)["event"] for line in (tmp_path / "out" / "events.jsonl").read_text().splitlines()]
+    assert kinds == [type(event).__name__ for event in STORY]
+
+
+def test_delete_deletes(kept: int, home: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["data", "delete", str(kept)]) == 0
+    assert b"crimson" not in raw(home)
+    assert main(["data", "list"]) == 0
+    assert "Nothing is kept." in capsys.readouterr().out
+
+
+def test_delete_all_takes_the_file_with_it(kept: int, home: Path) -> None:
+    assert main(["data", "delete", "--all"]) == 0
+    assert list(home.iterdir()) == []
+
+
+def test_check(kept: int, home: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["data", "check"]) == 0
+    assert "nothing is wrong" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["data", "list"], "Nothing is kept"),
+        (["data", "check"], "Nothing is kept"),
+        (["data", "delete"], "Name the sessions"),
+        (["data", "delete", "3"], "Nothing is kept"),
+        (["data", "delete", "3", "--all"], "Name the sessions"),
+        (["data", "export", "--to", "x"], "Nothing is kept"),
+        (["data", "export", "--events", "there-is-none.jsonl", "--to", "x"], "cannot be read"),
+    ],
+)
+def test_what_cannot_be_done_is_a_sentence(
+    arguments: list[str], says: str, home: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(arguments) == 2
+    assert says in capsys.readouterr().err
+    assert not home.exists()
+
+
+def test_at_every_start_what_is_due_goes(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    with open_store(home, "2027-01-12") as store:
+        keeping = store.keep(agreed(), "2027-01-12")
+        keeping.write(STORY[4])
+        assert b"crimson" in raw(home)
+    monkeypatch.setattr(data, "today", lambda: UNTIL)
+    assert main(["plan", "check", "little-boat"]) == 0
+    assert b"crimson" not in raw(home)
+
+
+def test_a_damaged_store_is_said_and_stops_nothing(home: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    home.mkdir()
+    (home / FILE).write_bytes(b"this is no store" * 100)
+    assert main(["plan", "check", "little-boat"]) == 0
+    assert "data delete --all" in capsys.readouterr().err
+    assert main(["data", "delete", "--all"]) == 0
+    assert list(home.iterdir()) == []

@@ -1,0 +1,118 @@
+"""A locked store: nobody reads it without its passphrase, and locking loses nothing."""
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from assistant.cli import main
+from assistant.commands import data
+from assistant.core.club.consent import Consent
+from assistant.errors import KeepingError
+from assistant.outputs.keeping import store as module
+from assistant.outputs.keeping.store import FILE, LOCKED_FILE, delete_store, is_locked, lock_store, open_store, unlock_store
+from assistant.terms import Seat
+from tests.killing import DAY, UNTIL
+from tests.test_exports import SECRETS, STORY
+from tests.test_store import kept, raw
+
+PASSPHRASE = "four o'clock is cake time"
+
+
+@pytest.fixture
+def locked(tmp_path: Path) -> Path:
+    """A folder with a locked store that holds the story."""
+    folder = tmp_path / "data"
+    with open_store(folder, DAY) as store:
+        kept(store)
+    lock_store(folder, PASSPHRASE)
+    return folder
+
+
+def test_locked_nothing_of_it_can_be_read_in_the_raw_bytes(locked: Path) -> None:
+    assert [path.name for path in locked.iterdir()] == [LOCKED_FILE]
+    for sign in (*SECRETS, "sqlite format", "heard", "2027"):
+        assert sign.encode() not in raw(locked)
+
+
+def test_with_the_passphrase_it_is_all_there_and_more_can_be_kept(locked: Path) -> None:
+    with open_store(locked, DAY, PASSPHRASE) as store:
+        assert store.events(1) == STORY
+        second = kept(store, Consent.TIMELINE)
+        assert b"crimson" not in raw(locked)  # its journal is encrypted, too
+        assert store.check() == []
+        store.delete([second])
+    assert [session.number for session in open_store(locked, DAY, PASSPHRASE).sessions()] == [1]
+
+
+@pytest.mark.parametrize("passphrase", ["", "four o'clock", PASSPHRASE + " "])
+def test_with_another_passphrase_it_does_not_open(passphrase: str, locked: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    before = raw(locked)
+    with pytest.raises(KeepingError, match="the passphrase is another one"):
+        open_store(locked, DAY, passphrase)
+    assert raw(locked) == before
+    assert capfd.readouterr().err == ""
+
+
+def test_unlocked_it_is_as_it_was(locked: Path) -> None:
+    unlock_store(locked, PASSPHRASE)
+    assert not is_locked(locked)
+    with open_store(locked, DAY) as store:
+        assert store.events(1) == STORY
+        assert len(store.receipts(1)) == 7 and any(one.seat is Seat.FACILITATOR for one in store.receipts(1))
+        assert store.check() == []
+    assert not (locked / LOCKED_FILE).exists()
+
+
+def test_what_is_due_goes_when_a_locked_store_is_next_opened(locked: Path) -> None:
+    with open_store(locked, UNTIL, PASSPHRASE) as store:
+        assert store.sessions() == []
+
+
+def test_a_kill_before_the_copy_is_whole_leaves_the_store_as_it_was(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    with open_store(tmp_path, DAY) as store:
+        kept(store)
+
+    def killed(source: Path, *rest: object) -> None:
+        shutil.copy(source, source.with_name(f"{LOCKED_FILE}.new"))
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch, pytest.raises(KeyboardInterrupt):
+        patch.setattr(module, "_copy", killed)
+        lock_store(tmp_path, PASSPHRASE)
+    with open_store(tmp_path, DAY) as store:
+        assert store.events(1) == STORY
+    lock_store(tmp_path, PASSPHRASE)
+    assert b"crimson" not in raw(tmp_path)
+
+
+def test_a_short_passphrase_is_refused(tmp_path: Path) -> None:
+    with open_store(tmp_path, DAY) as store:
+        kept(store)
+    with pytest.raises(KeepingError, match="at least 8"):
+        lock_store(tmp_path, "cake")
+    assert (tmp_path / FILE).exists()
+
+
+def test_a_locked_store_can_be_deleted_without_its_passphrase(locked: Path) -> None:
+    delete_store(locked)
+    assert list(locked.iterdir()) == []
+
+
+def test_the_commands(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    folder = tmp_path / "data"
+    monkeypatch.setattr(data, "folder", lambda: folder)
+    typed = ["cake and tea", "cake and tee", PASSPHRASE, PASSPHRASE, PASSPHRASE, "wrong", PASSPHRASE]
+    monkeypatch.setattr(data, "getpass", lambda question: typed.pop(0))
+    assert main(["data", "lock"]) == 2  # nothing is kept
+    with open_store(folder, data.today()) as store:
+        kept(store, until="2999-01-01")
+    assert main(["data", "lock"]) == 2
+    assert "not the same" in capsys.readouterr().err
+    assert main(["data", "lock"]) == 0 and is_locked(folder)
+    assert main(["data", "list"]) == 0
+    assert main(["data", "check"]) == 2
+    assert "another one" in capsys.readouterr().err
+    assert main(["plan", "check", "little-boat"]) == 0  # asks for no passphrase
+    assert main(["data", "unlock"]) == 0 and not is_locked(folder)
+    assert typed == []
