@@ -3,6 +3,7 @@
 ``python -m tests.benchmarks.review``; with a Chromium on the path it also says how long the page takes to open.
 """
 
+import re
 import shutil
 import subprocess
 import tempfile
@@ -52,11 +53,21 @@ def _once(what: Callable[[], object]) -> float:
     return perf_counter() - began
 
 
-def opening(browser: str, address: str) -> float:
-    """Seconds until a headless browser has the whole document, its own start included."""
+WATCH = "<script>addEventListener('load',()=>document.body.dataset.loaded=Math.round(performance.now()))</script>"
+
+
+def opening(browser: str, page: Path) -> float:
+    """Seconds from the start of the navigation to the page's own load event, the fastest of three."""
+    return min(_opened(browser, page) for _ in range(3))
+
+
+def _opened(browser: str, page: Path) -> float:
     with tempfile.TemporaryDirectory() as profile:
-        options = ["--headless", "--no-sandbox", "--disable-gpu", f"--user-data-dir={profile}", "--dump-dom", address]
-        return timed(lambda: subprocess.run([browser, *options], capture_output=True, check=True, timeout=120))
+        options = ["--headless", "--no-sandbox", "--disable-gpu", f"--user-data-dir={profile}", "--dump-dom", page.as_uri()]
+        done = subprocess.run([browser, *options], capture_output=True, check=True, timeout=120, text=True)
+    loaded = re.search(r'data-loaded="(\d+)"', done.stdout)
+    assert loaded, "the browser did not say when the page was there"
+    return int(loaded[1]) / 1000
 
 
 def main() -> None:
@@ -66,9 +77,9 @@ def main() -> None:
     print(f"an hour, {TURNS} turns: the page is made in {timed(lambda: review_page(events)):.2f} s, {len(html) / 1e3:.0f} kB")
     with tempfile.TemporaryDirectory() as folder:
         page = Path(folder) / "review.html"
-        page.write_text(html, encoding="utf-8")
+        page.write_text(html.replace("</body>", f"{WATCH}</body>"), encoding="utf-8")
         if browser := shutil.which("chromium") or shutil.which("chromium-browser"):
-            print(f"it opens in {opening(browser, page.as_uri()) - opening(browser, 'about:blank'):.2f} s beyond an empty page")
+            print(f"it opens in {opening(browser, page):.2f} s, from the start of the navigation to its load event")
         with open_store(Path(folder), DAY) as store:
             for _ in range(100):
                 keeping = store.keep(agreed(Consent.TIMELINE), DAY)
