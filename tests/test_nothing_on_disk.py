@@ -68,12 +68,14 @@ def test_a_whole_session_without_consent_writes_no_file(whole_session: tuple[sub
     assert written(whole_session[1]) == set()
 
 
-def test_a_session_with_its_pages_writes_no_file_either(tmp_path: Path) -> None:
+def test_a_session_with_its_pages_writes_no_file_and_goes_nowhere(tmp_path: Path) -> None:
     recording = ["--from", "demo_audio/voices/A.flac", "--no-voices", "--quiet"]
     done, trace = traced(["session", "little-boat", *recording, "--pages", "--share"], tmp_path)
     assert done.returncode == 0, done.stderr
     assert "The room page: http://127.0.0.1:" in done.stdout
     assert written(trace) == set()
+    gone = [line for line in trace.splitlines() if "AF_INET" in line]
+    assert len(gone) == 1 and 'inet_addr("192.0.2.1")' in gone[0]  # the look-up sends nothing
 
 
 def test_a_whole_session_opens_no_connection(whole_session: tuple[subprocess.CompletedProcess[str], str]) -> None:

@@ -20,6 +20,7 @@ from tests.rehearsal import Rehearsal
 ROOT = Path(__file__).parent.parent
 SCREENS = {"laptop": (1280, 720), "tablet": (820, 1180), "phone": (360, 740)}
 AXE = files("axe_playwright_python") / "axe.min.js"
+expect.set_options(timeout=20_000)  # a busy machine is no failure
 WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 
 
@@ -211,7 +212,6 @@ def test_a_hint_is_shown_and_put_away(club: Rehearsal, opened: Opened, complaint
 
 def test_everything_can_be_done_by_single_keys(club: Rehearsal, opened: Opened, complaints: list[str]) -> None:
     helper, room = opened(Page.HELPER), opened(Page.ROOM)
-    helper.bring_to_front()
     club.play(29.5)
     expect(helper.locator("#standing")).to_contain_text("Step 2")
 
