@@ -233,7 +233,7 @@ def test_everything_can_be_done_by_single_keys(club: Rehearsal, opened: Opened, 
     press(" ", "s")
     expect(room.locator("#words")).to_contain_text("We swap now.")
     helper.keyboard.press("?")
-    expect(helper.locator("#keys li")).to_have_count(13)
+    expect(helper.locator("#keys li")).to_have_count(14)
     expect(helper.locator("#keys")).to_be_visible()
     helper.get_by_label("Single keys work on this page").uncheck()
     helper.keyboard.press("?")

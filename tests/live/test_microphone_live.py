@@ -15,7 +15,7 @@ from assistant.devices.player import Player
 from assistant.devices.portaudio import Kind, devices
 from assistant.devices.voice import Voice
 from assistant.samples import Frame
-from tests.live.room import Room, position
+from tests.live.room import Room, in_three_tries, position
 
 pytestmark = pytest.mark.usefixtures("room")
 
@@ -43,6 +43,7 @@ def test_the_room_has_a_microphone_and_a_loudspeaker() -> None:
     assert "default" in {device.name for device in devices(Kind.LOUDSPEAKER)}
 
 
+@in_three_tries
 def test_what_the_loudspeaker_plays_the_microphone_hears() -> None:
     said = Voice().render("Two more steps, then we swap.")
     with Microphone() as microphone:
@@ -59,6 +60,7 @@ def test_what_the_loudspeaker_plays_the_microphone_hears() -> None:
     assert (player.trouble, microphone.trouble, microphone.dropped_s) == ("", "", 0)
 
 
+@in_three_tries
 def test_a_cue_is_over_when_it_has_been_heard() -> None:
     said = Voice().render("One minute left.")
     with Microphone() as microphone:
@@ -74,6 +76,7 @@ def test_a_cue_is_over_when_it_has_been_heard() -> None:
     assert abs(over - (at + len(said))) < 0.5 * 16_000  # what the sound system keeps in its buffers
 
 
+@in_three_tries
 def test_a_sound_system_that_ends_and_begins_again_is_a_jump_and_then_heard(room: Room) -> None:
     said = Voice().render("We swap now.")
     with Microphone() as microphone:
@@ -98,6 +101,7 @@ def test_a_sound_system_that_ends_and_begins_again_is_a_jump_and_then_heard(room
     assert position(sound(heard), said)[1] > 0.99
 
 
+@in_three_tries
 def test_a_machine_without_the_packages_fails_with_a_sentence(tmp_path: Path) -> None:
     with pytest.raises(AssertionError, match="sudo apt install pulseaudio libasound2-plugins libportaudio2"):
         Room(tmp_path, system=tmp_path)

@@ -24,6 +24,7 @@ from assistant.events import Event, Heard, Lost, StepDone
 from assistant.listening.speech import frames_of
 from assistant.run import Road
 from assistant.samples import SAMPLE_RATE, Frame, to_samples, to_seconds
+from tests.live.room import in_three_tries
 
 pytestmark = pytest.mark.usefixtures("room")
 
@@ -56,6 +57,7 @@ def units(events: list[Event]) -> list[Heard]:
     return [event for event in events if isinstance(event, Heard)]
 
 
+@in_three_tries
 def test_the_microphone_hears_what_the_file_holds(tmp_path: Path) -> None:
     excerpt = read_samples(demo_folder() / "session.flac")[to_samples(FROM_S) : to_samples(UNTIL_S)]
     from_file = travel(frames_of(excerpt))
