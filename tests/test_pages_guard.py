@@ -126,6 +126,16 @@ def test_every_step_but_the_one_being_built_is_covered(club: Rehearsal) -> None:
     assert there == [404, 200, 404, 404, 404, 404, 404, 404]
 
 
+def test_a_page_may_still_ask_for_the_step_it_was_told_of_when_the_next_has_begun(club: Rehearsal) -> None:
+    club.play(12)
+    first_told(club, Page.ENGINEER)
+    club.play(29.5)
+    first_told(club, Page.ENGINEER)
+    there = [club.ask(club.path(Page.ENGINEER, f"step/{number}.svg"))[0] for number in range(1, 5)]
+    assert there == [200, 200, 404, 404]
+    assert club.ask(club.path(Page.ROOM, "step/1.svg"))[0] == 404
+
+
 # --- whoever is slow, many or in a hurry ------------------------------------------------------------------------------------
 
 

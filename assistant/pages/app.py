@@ -7,7 +7,7 @@ What lives here: the routes. What must not: what a page is told (``telling``), w
     /KEY/                 the page that this key opens: its HTML, and beside it
     /KEY/page.css …       its looks and its one script
     /KEY/icon/swap.svg    icons of our own
-    /KEY/step/3.svg       helper and engineer, and only the step that is being built
+    /KEY/step/3.svg       helper and engineer: the step being built, or the one told just before it
     /KEY/events           the newest snapshot, again whenever it changes (server-sent events)
     /KEY/orders           what the adult wants (POST; helper only)
 
@@ -18,6 +18,7 @@ adult's alone leads to all), so that the engineer's picture cannot be reached fr
 import asyncio
 import json
 import secrets
+from collections import deque
 from collections.abc import AsyncIterator, Iterable, Mapping
 from dataclasses import dataclass, field
 from html import escape
@@ -85,6 +86,7 @@ class Pages:
         self._html = {page: self._filled(page) for page in keys}
         self._files = self._gathered()
         self._told: dict[Page, tuple[int, bytes]] = {}
+        self._pictured: deque[int] = deque(maxlen=2)  # the steps that were told last: a page may ask when the next has begun
         self._streams = 0
         self.is_closing = False
 
@@ -149,7 +151,8 @@ class Pages:
     async def _step(self, request: Request) -> Response:
         page, number = self._opened(request), request.path_params["number"]
         step = self._teller.step_of(self._board.newest[1])
-        if page is Page.ROOM or step is None or step.number != number:
+        now = {step.number} if step else set()
+        if page is Page.ROOM or number not in now.union(self._pictured):
             raise HTTPException(404)
         return Response(self._drawn.steps[number - 1], media_type=_TYPES[".svg"])
 
@@ -198,6 +201,9 @@ class Pages:
         told_number, told = self._told.get(page, (-1, b""))
         if told_number != number:
             told = json.dumps(self._teller.tell(page, snapshot)).encode()
+            step = self._teller.step_of(snapshot)
+            if step and step.number not in self._pictured:
+                self._pictured.append(step.number)
             self._told[page] = number, told
         return told
 
