@@ -153,6 +153,7 @@ def test_a_colour_that_no_piece_has_is_still_what_was_asked_for() -> None:
 def test_a_wish_that_names_nothing_of_the_plan_is_no_request() -> None:
     assert understood("can i have an orange", "engineer", False, LEXICON).act is Act.OTHER
     assert understood("i want a break", "engineer", False, LEXICON).act is Act.OTHER
+    assert understood("get the small silver", "engineer", False, LEXICON).act is Act.OTHER
 
 
 # --- the adult ------------------------------------------------------------------------------------------------------------

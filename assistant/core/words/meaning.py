@@ -296,7 +296,8 @@ class _Child:
         rest = _after(self.words, Label.STEP_DONE, self.lexicon)
         if rest is None:
             return None
-        if (last := self.words[-len(rest) - 1 :][:1]) and rest and self.lexicon.labels_of(last) & {Label.PLACE}:
+        last = self.words[: len(self.words) - len(rest)][-1:]
+        if rest and Label.PLACE in self.lexicon.labels_of(last):
             return self._done_there(last + rest)
         request = replace(self, words=rest)._request()
         if request:
@@ -375,11 +376,10 @@ class _Child:
 
     def _asks(self, said: _Said) -> bool:
         """Whether a piece of this plan is asked for, in a form that asks or by naming the piece and nothing else."""
-        general = bool(said.labels & {Label.PIECE, Label.POINTING})
         asked = Label.ASKING in said.labels
         if not said.named or said.elsewhere or said.headless and not (asked and said.where):
             return False
-        if not general and not any(map(self.lexicon.knows, said.pairs)):
+        if not self._is_of_this_plan(said):
             return False
         if len(said.strange) > (max(1, len(self.words) // WORDS_TO_A_STRANGE_ONE) if asked else 0):
             return False
@@ -390,6 +390,14 @@ class _Child:
         kinds = {kind for kind, _ in said.pairs}
         told = Label.TELLING not in said.labels or self.request_is_open or said.where or len(kinds) > 1
         return bool(told) and not said.exclaimed
+
+    def _is_of_this_plan(self, said: _Said) -> bool:
+        """Whether a piece of this plan can be meant: "the silver one" names a piece, "the small silver" may be anything."""
+        if said.labels & {Label.PIECE, Label.POINTING}:
+            return True
+        known = map(self.lexicon.knows, said.pairs)
+        has_noun = any(kind not in self.lexicon.lean_kinds for kind, _ in said.pairs)
+        return any(known) if has_noun else bool(said.pairs) and all(known)
 
     def _places(self, said: _Said) -> bool:
         """Whether it is said where the piece goes that was asked for before: "put it in the middle"."""
