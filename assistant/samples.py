@@ -29,10 +29,15 @@ def clock_face(samples: int) -> str:
 
 
 class Frame(NamedTuple):
-    """30 ms of sound: int16 mono at 16 kHz, and the sample at which it begins. A jump in ``start_sample`` is lost sound."""
+    """30 ms of sound: int16 mono at 16 kHz, and the sample at which it begins. A jump in ``start_sample`` is lost sound.
+
+    Where each seat has a microphone of its own, ``pcm`` is their mix and ``channels`` holds each alone, in the order in which
+    the seats were named.
+    """
 
     start_sample: int
     pcm: bytes
+    channels: tuple[bytes, ...] = ()
 
     @property
     def end_sample(self) -> int:

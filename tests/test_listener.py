@@ -3,11 +3,13 @@
 from typing import TypeVar
 
 import numpy as np
+import pytest
 from numpy.typing import NDArray
 
 from assistant.events import Event, Heard, Lost, Muted, SpeechStarted, SpeechStopped, Word
 from assistant.listening.listener import Listener
-from assistant.listening.speech import Detector, Slot
+from assistant.listening.microphones import Microphones
+from assistant.listening.speech import SLOT_SAMPLES, Detector, Slot
 from assistant.listening.voices import Answer, Part, Voices
 from assistant.samples import FRAME_SAMPLES, Frame, to_samples, to_seconds
 from assistant.terms import Seat
@@ -17,21 +19,27 @@ LOUD = {"0": 0, "A": 1_000, "B": 2_000}
 
 
 class EverySlot(Detector):
-    """A fake: half a frame is a slot, and it is voiced when it is not silent."""
+    """A fake: a slot is as surely voiced as it is full of sound."""
 
     def __init__(self) -> None:
-        pass
+        self.reset(0)
 
     def reset(self, start_sample: int) -> None:
-        pass
+        self._waiting_pcm = b""
+        self._at = start_sample
 
     def hear(self, frame: Frame) -> list[Slot]:
-        halves = np.frombuffer(frame.pcm, dtype=np.int16).reshape(2, -1)
-        starts = (frame.start_sample, frame.start_sample + FRAME_SAMPLES // 2)
-        return [Slot(start, float(half.any())) for start, half in zip(starts, halves, strict=True)]
+        self._waiting_pcm += frame.pcm
+        slots = []
+        while len(self._waiting_pcm) >= SLOT_SAMPLES * 2:
+            sound = np.frombuffer(self._waiting_pcm[: SLOT_SAMPLES * 2], dtype=np.int16)
+            slots.append(Slot(self._at, float(np.mean(sound != 0))))
+            self._waiting_pcm = self._waiting_pcm[SLOT_SAMPLES * 2 :]
+            self._at += SLOT_SAMPLES
+        return slots
 
     def flush(self) -> list[Slot]:
-        return []
+        return self.hear(Frame(0, bytes(-len(self._waiting_pcm) % (SLOT_SAMPLES * 2))))
 
 
 class ByLoudness(Voices):
@@ -40,7 +48,7 @@ class ByLoudness(Voices):
     def __init__(self) -> None:
         pass
 
-    def parts(self, samples: NDArray[np.int16]) -> list[Part]:
+    def parts(self, samples: NDArray[np.int16], microphones: NDArray[np.int16] | None = None) -> list[Part]:
         """Each loudness is a part; silence belongs to what is said around it."""
         loud = np.flatnonzero(samples)
         changes = loud[1:][np.diff(samples[loud]) != 0]
@@ -172,9 +180,24 @@ def test_the_time_line_begins_where_the_first_frame_says() -> None:
 
 
 def test_a_voice_that_never_stops_is_heard_in_parts_and_stops_once() -> None:
-    events = listen(frames("A" * 1200 + "0" * 10))  # 36 s
+    events = listen(frames("A" * 1150 + "0" * 10))  # 34.5 s
     assert len(only(Heard, events)) == 3
     assert len(only(SpeechStarted, events)) == len(only(SpeechStopped, events)) == 1
+
+
+def test_with_a_microphone_a_seat_the_words_come_from_the_loudest() -> None:
+    # B's voice reaches A's microphone half as loud: 6 dB.
+    near, far = frames("00" + "B" * 40 + "0" * 10), frames("00" + "A" * 40 + "0" * 10)
+    sound = [Frame(one.start_sample, one.pcm, channels=(far.pcm, one.pcm)) for one, far in zip(near, far, strict=True)]
+
+    class Heard16(OneWord):
+        def recognise(self, pcm: bytes, start_sample: int) -> tuple[Word, ...]:
+            return (Word(str(np.frombuffer(pcm, dtype=np.int16).max()), start_sample, start_sample + 1),)
+
+    ears = Listener(EverySlot(), Microphones((Seat.A, Seat.B)), Heard16())
+    (heard,) = only(Heard, listen(sound, listener=ears))
+    assert (heard.seat, heard.text) == (Seat.B, str(LOUD["B"]))
+    assert heard.margin == pytest.approx(0.5, abs=0.01)  # twice as loud
 
 
 def test_silence_makes_no_event() -> None:

@@ -1,5 +1,7 @@
 """Whose voice is that? Enrolment, answers, and the network behind them."""
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
@@ -7,7 +9,7 @@ from numpy.typing import NDArray
 from assistant.errors import VoicesError
 from assistant.listening.features import BANDS, mel_bands
 from assistant.listening.speech import Detector, Silero
-from assistant.listening.voices import LEAST_MARGINS, Answer, VoiceNetwork, Voices, nearest
+from assistant.listening.voices import LEAST_MARGINS, Answer, Separation, VoiceNetwork, Voices, nearest
 from assistant.samples import SAMPLE_RATE, to_samples
 from assistant.terms import Seat
 from tests.carried import reader
@@ -68,6 +70,65 @@ def test_an_enrolment_that_will_not_do_is_refused_with_what_to_do(
     with pytest.raises(VoicesError, match=sentence):
         voices.enrol(Seat.A, samples)
     assert voices.seats == ()
+
+
+def test_two_voices_in_one_enrolment_are_refused_and_what_was_known_stays(network: VoiceNetwork, detector: Detector) -> None:
+    voices = Voices(network, detector)
+    voices.enrol(Seat.A, reader(0, 12))
+    both = np.concatenate((reader(0, 8), lower(reader(8, 14))))
+    with pytest.raises(VoicesError, match="Seat A: more than one voice was heard. Say it again, one person alone"):
+        voices.enrol(Seat.A, both)
+    assert voices.identify(reader(20, 22)).seat is Seat.A
+
+
+# --- how well they can be told apart ------------------------------------------------------------------------------------
+
+
+def speaker(*bearings: float) -> Callable[[NDArray[np.int16]], NDArray[np.float32]]:
+    """A fake network: gives each piece of an enrolment the next of these voices, between A (0) and B (1)."""
+    following = iter(bearings)
+    return lambda samples: towards(next(following))
+
+
+def test_voices_that_are_alike_are_expected_to_be_unsure(detector: Detector) -> None:
+    enrolment = reader(0, 12)  # eight to ten seconds of speech: four pieces
+    voices = Voices(speaker(0, 0, 0, 0, 0.01, 0.01, 0.01, 0.01), detector)
+    assert voices.separation() is None
+    voices.enrol(Seat.A, enrolment)
+    assert voices.separation() is None
+    voices.enrol(Seat.B, enrolment)
+    assert voices.separation() == Separation(right=0, unsure=8, pieces=8, closest=(Seat.A, Seat.B))
+
+
+def test_voices_that_differ_are_expected_to_be_right_but_for_the_piece_that_is_like_the_other(detector: Detector) -> None:
+    enrolment = reader(0, 12)
+    voices = Voices(speaker(0, 0, 0, 0.6, 1, 1, 1, 1), detector)
+    voices.enrol(Seat.A, enrolment)
+    voices.enrol(Seat.B, enrolment)
+    expected = voices.separation()
+    assert expected == Separation(right=7, unsure=0, pieces=8, closest=(Seat.A, Seat.B))
+    assert expected.share_right == 7 / 8 and expected.share_unsure == 0
+
+
+# --- more than one voice in a stretch -----------------------------------------------------------------------------------
+
+
+def test_a_stretch_of_one_voice_is_one_part(network: VoiceNetwork, detector: Detector) -> None:
+    voices = Voices(network, detector)
+    voices.enrol(Seat.A, reader(0, 12))
+    voices.enrol(Seat.B, lower(reader(0, 12)))
+    (part,) = voices.parts(reader(20, 24))
+    assert (part.start_sample, part.end_sample, part.answer.seat, part.track) == (0, to_samples(4), Seat.A, 0)
+
+
+def test_a_stretch_is_split_where_the_voice_changes(network: VoiceNetwork, detector: Detector) -> None:
+    voices = Voices(network, detector)
+    voices.enrol(Seat.A, reader(0, 12))
+    voices.enrol(Seat.B, lower(reader(0, 12)))
+    first, second = voices.parts(np.concatenate((reader(20, 23), lower(reader(24, 27)))))
+    assert (first.answer.seat, second.answer.seat) == (Seat.A, Seat.B)
+    assert first.end_sample == second.start_sample
+    assert abs(first.end_sample - to_samples(3)) < to_samples(0.4)
 
 
 # --- the answer ---------------------------------------------------------------------------------------------------------

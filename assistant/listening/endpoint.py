@@ -3,9 +3,11 @@
 What lives here: the states, their table, and the correction of the places. What must not: a look at the
 sound itself.
 
-    slots      0 0 0 1 1 0 1 1 1 1 1 0 1 1 1 0 0 0 ... 0 0
-    state      quiet . starting . . speaking . . . stopping . . quiet
-    speech           |.................................|
+    slots      0 0 0 1 0 1 1 1 1 0 1 1 1 0 0 0 0 0 0
+    state      quiet starting speaking . stopping . . quiet
+    speech           |.................|
+
+Speech begins and ends where the probability crosses the threshold, on the line between the middles of two slots.
 """
 
 from collections import deque
@@ -16,16 +18,16 @@ from enum import Enum
 import numpy as np
 from numpy.typing import NDArray
 
-from assistant.listening.speech import SLOT_SAMPLES, Detector, Slot, frames_of
+from assistant.listening.speech import SLOT_SAMPLES, VOICED, Detector, Slot, frames_of
 from assistant.samples import to_samples
 
-START_WINDOW_SLOTS = 7
-START_VOICED_SLOTS = 5  # of the last 7, one of them sure: 80 ms of voice within 112 ms; a knock is shorter or never sure
-SILENCE_SLOTS = -(-to_samples(0.2) // SLOT_SAMPLES)  # 13: the 200 ms that end an inter-pausal unit, rounded up to slots
+START_WINDOW_SLOTS = 4
+START_VOICED_SLOTS = 3  # of the last 4, one of them sure: a knock is shorter than 96 ms, or never sure
+SILENCE_SLOTS = round(to_samples(0.2) / SLOT_SAMPLES)  # 6: the 200 ms that end an inter-pausal unit
 LONGEST_SAMPLES = to_samples(15)  # a unit is cut here, so that a noise that never stops cannot fill the memory
 
-START_LAG_SAMPLES = to_samples(0.014)  # how late the first and the last voiced slot are, in the median over dev1 in its three
-END_LAG_SAMPLES = to_samples(0.037)  # conditions; taken off every boundary
+START_LAG_SAMPLES = to_samples(0.006)  # how late the first and the last crossing are, in the median over dev1 in its three
+END_LAG_SAMPLES = to_samples(0.043)  # conditions; taken off every boundary
 
 
 class State(Enum):
@@ -78,8 +80,10 @@ class Endpoint:
 
     def __init__(self) -> None:
         self.state = State.QUIET
-        self._window: deque[Slot] = deque(maxlen=START_WINDOW_SLOTS)
+        self._window: deque[tuple[Slot, int]] = deque(maxlen=START_WINDOW_SLOTS)
         self._silent_slots = 0
+        self._last = Slot(0, 0.0)
+        self._rise_sample = 0  # where the last run of voiced slots began
         self._crowded = False  # enough of the window is voiced
         self._start_sample = 0
         self._voiced_until = 0
@@ -98,22 +102,27 @@ class Endpoint:
         return open_speech
 
     def _sign(self, slot: Slot) -> Sign:
-        self._window.append(slot)
-        self._silent_slots = 0 if slot.voiced else self._silent_slots + 1
+        last, self._last = self._last, slot
         if slot.voiced:
-            self._voiced_until = slot.end_sample
+            self._rise_sample = self._rise_sample if last.voiced else _crossing(last, slot)
+            self._voiced_until = slot.middle_sample
+            self._silent_slots = 0
+            self._window.append((slot, self._rise_sample))
             return Sign.SURE if self._is_sure() else Sign.VOICE
+        self._voiced_until = _crossing(last, slot) if last.voiced else self._voiced_until
+        self._silent_slots += 1
+        self._window.append((slot, 0))
         if self._silent_slots >= SILENCE_SLOTS:
             return Sign.LASTING
         return Sign.EMPTY if self._silent_slots >= START_WINDOW_SLOTS else Sign.SILENCE
 
     def _is_sure(self) -> bool:
-        voiced = [near for near in self._window if near.voiced]
+        voiced = [(near, rise_sample) for near, rise_sample in self._window if near.voiced]
         crowded = len(voiced) >= START_VOICED_SLOTS
         if self.state not in _OPEN and not (crowded and self._crowded):
-            self._start_sample = voiced[0].start_sample - START_LAG_SAMPLES
+            self._start_sample = voiced[0][1] - START_LAG_SAMPLES
         self._crowded = crowded
-        return crowded and any(near.sure for near in voiced)
+        return crowded and any(near.sure for near, _ in voiced)
 
     def _change(self, before: State, slot: Slot) -> Began | Ended | None:
         match self.state, before in _OPEN:
@@ -134,6 +143,12 @@ class Endpoint:
     def _speech(self) -> Ended:
         end_sample = max(self._voiced_until - END_LAG_SAMPLES, self._start_sample)
         return Ended(self._start_sample, end_sample)
+
+
+def _crossing(one: Slot, other: Slot) -> int:
+    """Where, between the middles of two slots, the probability crosses the threshold."""
+    share = (VOICED - one.probability) / (other.probability - one.probability)
+    return other.middle_sample - SLOT_SAMPLES + round(share * SLOT_SAMPLES)
 
 
 def speech_in(samples: NDArray[np.int16], detector: Detector) -> list[tuple[int, int]]:

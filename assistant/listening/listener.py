@@ -8,6 +8,7 @@ device, a clock, a thread. Everything is a function of the frames, so a file and
 """
 
 from collections.abc import Iterator
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,7 +18,7 @@ from assistant.listening.endpoint import LONGEST_SAMPLES, Began, Ended, Endpoint
 from assistant.listening.levels import faded
 from assistant.listening.recognise import Recogniser
 from assistant.listening.speech import Detector, Slot
-from assistant.listening.voices import Answer, Part, Voices
+from assistant.listening.voices import Answer, Part
 from assistant.samples import Frame, to_samples
 from assistant.terms import Seat
 
@@ -28,37 +29,62 @@ _EARLIER_SAMPLES, _LATER_SAMPLES = to_samples(0.3), to_samples(0.1)  # how far t
 _LOST = "the sound has a gap here"
 
 
+class Whose(Protocol):
+    """Tells the seats of a stretch of speech apart, by their voices or by their microphones."""
+
+    def parts(self, samples: NDArray[np.int16], microphones: NDArray[np.int16]) -> list[Part]:
+        """Who spoke it.
+
+        Args:
+            samples: int16 [n], the mix.
+            microphones: int16 [n, microphones], each microphone alone; no columns where there is only one.
+        """
+        ...
+
+
 class Tape:
-    """The last seconds of sound, in memory."""
+    """The last seconds of sound, in memory: the mix, and beside it each microphone where every seat has one."""
 
     def __init__(self, start_sample: int) -> None:
-        self._pcm = bytearray()
         self.start_sample = start_sample
+        self._tracks = 1
+        self._pcm = bytearray()  # int16, all tracks of a sample side by side
 
     @property
     def end_sample(self) -> int:
         """The first sample that was not heard yet."""
-        return self.start_sample + len(self._pcm) // 2
+        return self.start_sample + len(self._pcm) // (2 * self._tracks)
 
-    def add(self, pcm: bytes) -> None:
-        """Append sound; what is older than a long unit is forgotten."""
-        self._pcm += pcm
-        excess = len(self._pcm) // 2 - _TAPE_SAMPLES
+    def add(self, frame: Frame) -> None:
+        """Append a frame; what is older than a long unit is forgotten."""
+        self._tracks = 1 + len(frame.channels)
+        self._pcm += _side_by_side(frame) if frame.channels else frame.pcm
+        excess = self.end_sample - self.start_sample - _TAPE_SAMPLES
         if excess > 0:
-            del self._pcm[: excess * 2]
+            del self._pcm[: excess * 2 * self._tracks]
             self.start_sample += excess
 
     def cut(self, start_sample: int, end_sample: int) -> tuple[int, NDArray[np.int16]]:
-        """What lies between two samples, as far as the tape holds it: where it begins, and int16 [n]."""
+        """What lies between two samples, as far as the tape holds it: where it begins, and int16 [n, tracks]."""
         start = max(start_sample, self.start_sample)
-        first, last = ((sample - self.start_sample) * 2 for sample in (start, max(end_sample, start)))
-        return start, np.frombuffer(bytes(self._pcm[first:last]), dtype=np.int16)
+        first, last = ((place - self.start_sample) * 2 * self._tracks for place in (start, max(end_sample, start)))
+        return start, np.frombuffer(bytes(self._pcm[first:last]), dtype=np.int16).reshape(-1, self._tracks)
+
+
+def _side_by_side(frame: Frame) -> bytes:
+    return np.stack([np.frombuffer(pcm, dtype=np.int16) for pcm in (frame.pcm, *frame.channels)], axis=1).tobytes()
 
 
 class Listener:
-    """Turns frames into what was heard."""
+    """Turns frames into what was heard.
 
-    def __init__(self, detector: Detector, voices: Voices | None, recogniser: Recogniser) -> None:
+    Args:
+        detector: says where somebody speaks.
+        voices: says who; None where nobody is known, and keys tell.
+        recogniser: says what.
+    """
+
+    def __init__(self, detector: Detector, voices: Whose | None, recogniser: Recogniser) -> None:
         self._detector = detector
         self._voices = voices
         self._recogniser = recogniser
@@ -95,7 +121,7 @@ class Listener:
 
     def _listen(self, frame: Frame) -> Iterator[Event]:
         self._next_sample = frame.end_sample
-        self._tape.add(frame.pcm)
+        self._tape.add(frame)
         yield from self._follow(self._detector.hear(frame), frame.end_sample)
 
     def _mute(self, frame: Frame) -> Iterator[Event]:
@@ -133,28 +159,31 @@ class Listener:
                     yield from self._heard(speech, known_sample)
 
     def _heard(self, speech: Ended, known_sample: int) -> Iterator[Event]:
-        start_sample, samples = self._tape.cut(speech.start_sample, self._end(speech))
+        start_sample, sound = self._tape.cut(speech.start_sample, self._end(speech))
         if not speech.goes_on:
-            yield SpeechStopped(known_sample, start_sample + len(samples))
-        for part in self._parts(samples):
-            yield self._understood(start_sample + part.start_sample, start_sample + part.end_sample, part.answer, known_sample)
+            yield SpeechStopped(known_sample, start_sample + len(sound))
+        for part in self._parts(sound):
+            yield self._understood(part, start_sample, known_sample)
 
     def _end(self, speech: Ended) -> int:
         """Half way between where the detector and where the level say that speech ended: neither is right in every room."""
         if speech.goes_on:
             return speech.end_sample
         latest = min(speech.end_sample + _LATER_SAMPLES, self._tape.end_sample)
-        start_sample, samples = self._tape.cut(speech.start_sample, latest)
-        by_level = start_sample + faded(samples) + _FADED_LEAD_SAMPLES
+        start_sample, sound = self._tape.cut(speech.start_sample, latest)
+        by_level = start_sample + faded(sound[:, 0]) + _FADED_LEAD_SAMPLES
         return (speech.end_sample + min(max(by_level, speech.end_sample - _EARLIER_SAMPLES), latest)) // 2
 
-    def _parts(self, samples: NDArray[np.int16]) -> list[Part]:
-        if not len(samples):
+    def _parts(self, sound: NDArray[np.int16]) -> list[Part]:
+        if not len(sound):
             return []
-        return self._voices.parts(samples) if self._voices else [Part(0, len(samples), Answer(Seat.UNSURE, 0.0))]
+        if self._voices is None:
+            return [Part(0, len(sound), Answer(Seat.UNSURE, 0.0))]
+        return self._voices.parts(sound[:, 0], sound[:, 1:])
 
-    def _understood(self, start_sample: int, end_sample: int, answer: Answer, known_sample: int) -> Heard:
+    def _understood(self, part: Part, offset: int, known_sample: int) -> Heard:
+        start_sample, end_sample = offset + part.start_sample, offset + part.end_sample
         said_from, said = self._tape.cut(start_sample - _MARGIN_SAMPLES, end_sample + _MARGIN_SAMPLES)
-        words = self._recogniser.recognise(said.tobytes(), said_from)
+        words = self._recogniser.recognise(said[:, part.track].tobytes(), said_from)
         self._units += 1
-        return Heard(known_sample, self._units, start_sample, end_sample, answer.seat, answer.margin, words)
+        return Heard(known_sample, self._units, start_sample, end_sample, part.answer.seat, part.answer.margin, words)

