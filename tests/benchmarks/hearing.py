@@ -222,14 +222,19 @@ def row(recording: Recording, ears: Ears | PlainEars, lexicon: Lexicon) -> tuple
         f"{to_seconds(int((speech & ~sound).sum())):.1f} / {to_seconds(int((sound & ~speech).sum())):.1f}",
         f"{told.share_right:.1%} of {told.answered}",
         f"{told.share_unsure:.1%}",
-        " / ".join(f"{_der(recording.stretches, heard, length, collar_s):.1%}" for collar_s in COLLARS_S),
-        str(Errors(tuple(error * 1000 for error in starts), len(recording.stretches))),
-        str(Errors(tuple(error * 1000 for error in ends), len(recording.stretches))),
+        " / ".join(f"{der(recording.stretches, heard, length, collar_s):.1%}" for collar_s in COLLARS_S),
+        *(str(errors(errors_s, len(recording.stretches))) for errors_s in (starts, ends)),
+        str(errors(starts + ends, 2 * len(recording.stretches))),
         str(_offset_errors(recording.turns, heard)),
         f"{false_turns / (to_seconds(length) / 60):.2f}",
         _words_found(recording, units, lexicon),
         *_times(watch, to_seconds(length)),
     )
+
+
+def errors(errors_s: Iterable[float], expected: int) -> Errors:
+    """These errors, of so many that there should be."""
+    return Errors(tuple(error * 1000 for error in errors_s), expected)
 
 
 HEADINGS = (
@@ -241,6 +246,7 @@ HEADINGS = (
     "DER, collar 0 / 0.25",
     "Start: median / 90th / bias (ms)",
     "End: median / 90th / bias (ms)",
+    "Both: median / 90th / bias (ms)",
     "FTO: median / 90th / bias (ms)",
     "False turns a minute",
     "Attribute words F1",
@@ -256,7 +262,8 @@ def _covered(stretches: Iterable[Stretch], length: int) -> NDArray[np.bool_]:
     return cover
 
 
-def _der(truth: Iterable[Stretch], heard: Iterable[Stretch], length: int, collar_s: float) -> float:
+def der(truth: Iterable[Stretch], heard: Iterable[Stretch], length: int, collar_s: float) -> float:
+    """Diarization error rate over a recording of this many samples."""
     measure = DiarizationErrorRate(collar=collar_s)
     return float(measure(_annotation(truth), _annotation(heard), uem=Segment(0, to_seconds(length))))
 
@@ -272,12 +279,12 @@ def _offset_errors(turns: Sequence[Stretch], heard: Sequence[Stretch]) -> Errors
     """Floor transfer offsets, heard minus true, wherever the floor went from one seat to another and both were heard."""
     matched = dict(pairs(turns, _turns(heard)))
     transfers = [(one, then) for one, then in pairwise(turns) if one.seat is not then.seat]
-    errors = [
-        to_seconds((matched[then].start - matched[one].end) - (then.start - one.end)) * 1000
+    errors_s = [
+        to_seconds((matched[then].start - matched[one].end) - (then.start - one.end))
         for one, then in transfers
         if one in matched and then in matched
     ]
-    return Errors(tuple(errors), len(transfers))
+    return errors(errors_s, len(transfers))
 
 
 def _turns(heard: Iterable[Stretch]) -> list[Stretch]:
