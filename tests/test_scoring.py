@@ -10,7 +10,7 @@ from assistant.events import Heard
 from assistant.outputs.exports.rttm import rttm_lines
 from assistant.samples import to_samples
 from assistant.terms import Seat
-from tests.benchmarks.hearing import _der
+from tests.benchmarks.hearing import der
 from tests.benchmarks.scoring import Stretch, overlap_of_counts, pairs, who
 
 Spans = list[tuple[str, float, float]]
@@ -39,7 +39,7 @@ def stretches(spans: Spans) -> list[Stretch]:
 @pytest.mark.parametrize(("truth", "heard", "rate"), [D1, D2, D3], ids=["D1", "D2", "D3"])
 def test_the_error_rate_of_who_spoke_when(truth: Spans, heard: Spans, rate: float) -> None:
     length = to_samples(max(end for _, _, end in truth + heard))
-    assert _der(stretches(truth), stretches(heard), length, 0.0) == pytest.approx(rate, abs=5e-4)
+    assert der(stretches(truth), stretches(heard), length, 0.0) == pytest.approx(rate, abs=5e-4)
 
 
 @pytest.mark.parametrize(("truth", "heard", "rate"), [D1, D3], ids=["D1", "D3"])
