@@ -7,7 +7,7 @@ from assistant.listening.endpoint import Began, Ended, Endpoint, Sign, State
 from assistant.listening.speech import SLOT_SAMPLES, Slot
 from assistant.samples import to_samples
 
-SILENCE = "0" * 6
+SILENCE = "0" * 7
 PROBABILITY = {"0": 0.0, "?": 0.6, "1": 1.0}
 
 
@@ -62,13 +62,13 @@ def test_speech_that_begins_softly_begins_where_it_was_likely() -> None:
 
 
 def test_a_short_silence_stays_inside_and_a_long_one_divides() -> None:
-    assert spans("111" + "0" * 5 + "111" + SILENCE) == [(0, 11)]
-    assert spans("111" + "0" * 6 + "111" + SILENCE) == [(0, 3), (9, 12)]
+    assert spans("111" + "0" * 6 + "111" + SILENCE) == [(0, 12)]
+    assert spans("111" + "0" * 7 + "111" + SILENCE) == [(0, 3), (10, 13)]
 
 
 def test_the_silence_that_divides_is_two_hundred_milliseconds() -> None:
     # Inter-pausal units: speech with no silence of 200 ms or more inside (the definition in DEVELOPERS.md).
-    assert abs(endpoint.SILENCE_SLOTS * SLOT_SAMPLES - to_samples(0.2)) <= SLOT_SAMPLES // 2
+    assert (endpoint.SILENCE_SLOTS - 1) * SLOT_SAMPLES < to_samples(0.2) <= endpoint.SILENCE_SLOTS * SLOT_SAMPLES
 
 
 def test_a_boundary_lies_where_the_probability_crosses_the_threshold() -> None:
@@ -86,7 +86,7 @@ def test_speech_at_the_end_of_the_sound_is_closed_where_it_was_last_heard() -> N
 
 
 def test_the_four_states_in_their_order() -> None:
-    assert states("00" + "111" + "00" + "1" + SILENCE) == "qq" + "aas" + "oo" + "s" + "o" * 5 + "q"
+    assert states("00" + "111" + "00" + "1" + SILENCE) == "qq" + "aas" + "oo" + "s" + "o" * 6 + "q"
     assert states("1" + "0000" + "0") == "a" + "aaa" + "q" + "q"
 
 

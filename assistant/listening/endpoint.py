@@ -14,6 +14,7 @@ from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import Enum
+from math import ceil
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,7 +24,7 @@ from assistant.samples import to_samples
 
 START_WINDOW_SLOTS = 4
 START_VOICED_SLOTS = 3  # of the last 4, one of them sure: a knock is shorter than 96 ms, or never sure
-SILENCE_SLOTS = round(to_samples(0.2) / SLOT_SAMPLES)  # 6: the 200 ms that end an inter-pausal unit
+SILENCE_SLOTS = ceil(to_samples(0.2) / SLOT_SAMPLES)  # 7: the 200 ms that end an inter-pausal unit, rounded up to slots
 LONGEST_SAMPLES = to_samples(15)  # a unit is cut here, so that a noise that never stops cannot fill the memory
 
 START_LAG_SAMPLES = to_samples(0.006)  # how late the first and the last crossing are, in the median over dev1 in its three

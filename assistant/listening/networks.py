@@ -61,7 +61,7 @@ def _library(network: Network) -> Path:
     if spec is None or spec.origin is None:
         raise ModelError(
             f"The {network.name} is missing: it comes with the package moonshine-voice 0.1.0, which is not installed here. "
-            "Run: pip install moonshine-voice==0.1.0"
+            "Run: pip install moonshine-voice==0.1.0 (it exists for Linux, for Windows, and for macOS on Apple's own chips)."
         )
     home = Path(spec.origin).parent
     for name in _LIBRARIES:

@@ -113,7 +113,7 @@ class Detector:
         """Forget what was heard; the next frame begins at ``start_sample``."""
         self._waker = webrtcvad.Vad(_WAKER_MODE)
         self._judge.reset()
-        self._loudest = _LOUDEST
+        self._loudest = _LOUDEST / _LARGEST_GAIN  # nothing loud was heard yet
         self._idle_slots = _IDLE_SLOTS
         self._heard = np.zeros(_CONTEXT_SAMPLES, dtype=np.int16)  # the context, and what waits to be judged
         self._next_sample = start_sample  # where the next slot begins
@@ -160,7 +160,8 @@ class Detector:
 
 
 def _root_mean_square(samples: NDArray[np.int16]) -> float:
-    return float(np.sqrt(np.mean(np.square(samples, dtype=np.float64)))) / FULL_SCALE
+    sound = samples.astype(np.float32)
+    return float(np.sqrt(np.dot(sound, sound) / max(len(sound), 1))) / FULL_SCALE
 
 
 def frames_of(samples: NDArray[np.int16], start_sample: int = 0) -> Iterator[Frame]:
