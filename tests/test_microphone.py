@@ -49,10 +49,10 @@ class PatientClock(Clock):
 class Desk:
     """A microphone on a card that the test plays, block by block, with time going by."""
 
-    def __init__(self, card: Card | None = None, wanted: str | int | None = None) -> None:
+    def __init__(self, card: Card | None = None, wanted: str | int | None = None, picked: tuple[int, ...] = ()) -> None:
         self.card = card or Card([("USB desk", 16_000, 1, 0)])
         self.clock = PatientClock()
-        self.microphone = Microphone(wanted, sound=self.card, now=self.clock)
+        self.microphone = Microphone(wanted, picked, sound=self.card, now=self.clock)
         self._frames = iter(self.microphone)
         self._said = 0
 
@@ -122,6 +122,28 @@ def test_a_device_with_its_own_rate_and_two_channels_is_heard_at_ours() -> None:
     desk.stream.say(np.repeat(sine(44_100, 44_100).astype(np.int16), 2).tobytes())
     heard = np.frombuffer(b"".join(frame.pcm for frame in islice(desk.microphone, 32)), np.int16)
     assert np.abs(heard - sine(16_000, len(heard)))[400:].max() < 20
+
+
+def test_a_device_with_a_microphone_a_seat_is_opened_with_all_that_are_wanted() -> None:
+    card = Card([("Desk of four", 48_000, 4, 0)])
+    microphone = Microphone(None, picked=(3, 1), sound=card)
+    (stream,) = card.streams
+    assert (stream.samplerate, stream.channels) == (16_000, 3)
+    stream.say(np.tile(np.array([100, 200, 300], np.int16), 480).tobytes())
+    frame = next(iter(microphone))
+    assert [np.frombuffer(pcm, np.int16)[0] for pcm in (frame.pcm, *frame.channels)] == [200, 300, 100]
+
+
+def test_a_frame_of_silence_is_silent_in_every_microphone() -> None:
+    desk = Desk(Card([("Desk of four", 16_000, 4, 0)]), picked=(1, 2))
+    desk.stream.active = False
+    desk.wait(1)
+    assert [len(frame.channels) for frame in islice(desk.microphone, 1)] == [2]
+
+
+def test_a_device_with_too_few_channels() -> None:
+    with pytest.raises(DeviceError, match="'USB desk' has 1 channel, and 3 are needed. Choose another with --mic"):
+        Microphone("USB", picked=(1, 3), sound=Card())
 
 
 # --- sound is lost ------------------------------------------------------------------------------------------------------

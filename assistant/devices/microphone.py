@@ -92,6 +92,7 @@ class Microphone:
 
     Args:
         wanted: its number, or words from its name; the system's own choice for None.
+        picked: the channels that are a seat's own microphone each, counted from 1; without any, all are mixed.
         sound: sounddevice, or what stands in for it.
         now: seconds on any clock that does not jump.
 
@@ -100,11 +101,17 @@ class Microphone:
     """
 
     def __init__(
-        self, wanted: str | int | None = None, *, sound: Any = None, now: Callable[[], float] = time.monotonic
+        self,
+        wanted: str | int | None = None,
+        picked: tuple[int, ...] = (),
+        *,
+        sound: Any = None,
+        now: Callable[[], float] = time.monotonic,
     ) -> None:
         self._sound = sound or load()
         self._now = now
-        self.device = choose(Kind.MICROPHONE, wanted, self._sound)
+        self._picked = picked
+        self.device = self._choose(wanted)
         self._wanted = None if wanted is None else self.device.name  # a number may mean another device after a refresh
         self.trouble = ""
         """What is wrong with the microphone now, as a sentence; empty while it is heard."""
@@ -116,7 +123,7 @@ class Microphone:
         self._search: Future[tuple[Device, _Stream]] | None = None
         self._tried_s = now()
         self._stream = _Stream(self._sound, self.device, now)
-        self._framer = Framer(self.device.rate)
+        self._framer = self._framer_from(0)
         self._base = 0  # where the stream's own sample 0 lies on the time line
         self._next_first = 0
         self._end_sample, self._end_s = 0, self._tried_s  # the last sound that was heard: where it ended, and when it came
@@ -136,6 +143,12 @@ class Microphone:
             else:
                 yield from self._take(block)
         yield from self._framer.finish()
+
+    def _choose(self, wanted: str | int | None) -> Device:
+        return choose(Kind.MICROPHONE, wanted, self._sound, max(self._picked, default=1))
+
+    def _framer_from(self, start_sample: int) -> Framer:
+        return Framer(self.device.rate, start_sample, self._picked)
 
     @property
     def dropped_s(self) -> float:
@@ -161,7 +174,7 @@ class Microphone:
         start = self._base + self._scaled(block.first)
         if start != self._end_sample:
             yield from self._framer.finish()
-            self._framer = Framer(self.device.rate, max(start, self._framer.end_sample))
+            self._framer = self._framer_from(max(start, self._framer.end_sample))
         self._next_first = block.first + len(sound)
         self._end_sample, self._end_s = self._base + self._scaled(self._next_first), block.came_s
         yield from self._framer.push(sound.astype(np.float32) / np.float32(FULL_SCALE))
@@ -199,8 +212,8 @@ class Microphone:
     def _silence(self) -> Iterator[Frame]:
         start = self._sample_at(self._now()) - FRAME_SAMPLES
         if start >= self._framer.end_sample:
-            self._framer = Framer(self.device.rate, start + FRAME_SAMPLES)
-            yield Frame(start, bytes(FRAME_BYTES))
+            self._framer = self._framer_from(start + FRAME_SAMPLES)
+            yield Frame(start, bytes(FRAME_BYTES), (bytes(FRAME_BYTES),) * len(self._picked))
 
     def _look(self) -> None:
         """Look for the device, in the background: a sound system that hangs would hang the session with it."""
@@ -215,7 +228,7 @@ class Microphone:
     def _opened_again(self, old: _Stream) -> tuple[Device, _Stream]:
         old.close()
         refresh(self._sound)
-        device = choose(Kind.MICROPHONE, self._wanted, self._sound)
+        device = self._choose(self._wanted)
         stream = _Stream(self._sound, device, self._now)
         if self._closed:  # nobody wants it any more
             stream.close()
