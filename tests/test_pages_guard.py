@@ -9,8 +9,8 @@ from contextlib import ExitStack
 import pytest
 
 from assistant.pages import server
-from assistant.pages.app import MOST_STREAMS
 from assistant.pages.board import MOST_WAITING, Snapshot
+from assistant.pages.site import MOST_STREAMS
 from assistant.pages.telling import Page
 from tests.rehearsal import Rehearsal
 

@@ -13,7 +13,7 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from assistant.core.club.settings import Settings, SwapRule
+from assistant.core.club.settings import LONGEST_MIN, Settings, SwapRule
 from assistant.errors import DeviceError, SettingsError
 from assistant.terms import CHILDREN, Seat
 
@@ -31,7 +31,6 @@ if TYPE_CHECKING:
 KEEPABLE = ("nothing", "timeline", "words")
 LONGEST_DAYS = 3660
 RECOGNISERS = ("auto", "vosk", "moonshine")
-LONGEST_MIN = 90  # common practice, no source: 30 to 60 minutes; more than 90 is a slip of the finger
 DEMO_PLAN = "little-boat"
 DEMO_SETTINGS = Settings(children=3, swap=SwapRule(every=3), length_s=360, set_up_s=30, clear_away_s=50)
 
