@@ -18,7 +18,7 @@ from assistant.samples import Frame
 from assistant.terms import Loss
 from tests.live.room import Room, in_three_tries, position
 
-pytestmark = pytest.mark.usefixtures("room")
+pytestmark = [pytest.mark.alone, pytest.mark.usefixtures("room")]
 
 
 def hear(frames: Iterator[Frame], until: Callable[[], bool], at_most_s: float = 20) -> list[Frame]:
