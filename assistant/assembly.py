@@ -84,7 +84,7 @@ class Opened:
 
 
 def open_ears(recogniser: str, voices: Whose | None, progress: Progress) -> Opened:
-    """Ears with the recogniser of this choice (``auto``, ``vosk``, ``moonshine``).
+    """Ears with the recogniser of this choice (``auto``, ``vosk``, ``moonshine``), by voices or a microphone a seat.
 
     Raises:
         ModelError: a model is missing, with what to do.

@@ -296,14 +296,15 @@ def _hear_room(
     from assistant.enrolment import learn_voices
     from assistant.run import Road
 
-    speaker = TimedSpeaker(render) if options.quiet else RoomSpeaker(render, Player())
+    player = None if options.quiet else Player()
+    speaker = RoomSpeaker(render, player) if player else TimedSpeaker(render)
     with _keeping(options, session.settings, console) as keeping:
         if to_learn:
             learn_voices(to_learn, session.settings, lambda: Microphone(options.mic), console)
         shown = pages_of(options, session, "the microphone", opened.recogniser, console)
         picked = tuple(_channels(options, session.settings.children).values())
         with shown as pages, Microphone(options.mic, picked) as microphone:
-            road, trouble = Road(opened.ears, session, speaker), lambda: microphone.trouble
+            road, trouble = Road(opened.ears, session, speaker), lambda: player.trouble if player else ""
             club = Club(road, _wishes(options), console, open_texts(), keeping=keeping, trouble=trouble, pages=pages)
             club.follow(microphone)
 

@@ -15,9 +15,10 @@ from assistant.devices.player import Player
 from assistant.devices.portaudio import Kind, devices
 from assistant.devices.voice import Voice
 from assistant.samples import Frame
+from assistant.terms import Loss
 from tests.live.room import Room, in_three_tries, position
 
-pytestmark = pytest.mark.usefixtures("room")
+pytestmark = [pytest.mark.alone, pytest.mark.usefixtures("room")]
 
 
 def hear(frames: Iterator[Frame], until: Callable[[], bool], at_most_s: float = 20) -> list[Frame]:
@@ -93,7 +94,7 @@ def test_a_sound_system_that_ends_and_begins_again_is_a_jump_and_then_heard(room
         player = Player()
         player.play(said)
         heard = hear(frames, lambda: not player.is_playing) + [next(frames) for _ in range(20)]
-    assert microphone.lost_why == "the microphone was away"
+    assert microphone.lost_why is Loss.AWAY
     passed_s = (away[-1].end_sample - away[0].start_sample) / 16_000
     assert passed_s == pytest.approx(back_s - gone_s, abs=0.5)
     starts = [frame.start_sample for frame in away + heard]
