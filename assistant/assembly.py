@@ -89,8 +89,21 @@ def open_ears(recogniser: str, voices: Whose | None, progress: Progress) -> Open
     Raises:
         ModelError: a model is missing, with what to do.
     """
+    return ears_of(open_words(recogniser, progress), voices)
+
+
+def open_words(recogniser: str, progress: Progress) -> Recogniser:
+    """The recogniser of this choice.
+
+    Raises:
+        ModelError: a model is missing, with what to do.
+    """
     progress("the recogniser")
-    words: Recogniser = open_recogniser(recogniser, LANGUAGE)
+    return open_recogniser(recogniser, LANGUAGE)
+
+
+def ears_of(words: Recogniser, voices: Whose | None) -> Opened:
+    """Ears with this recogniser."""
     return Opened(Listener(Detector(Silero()), voices, words), words.name)
 
 
@@ -103,7 +116,7 @@ def open_voices(where: Path, settings: Settings, progress: Progress) -> Voices:
     """
     progress("the voices")
     voices = empty_voices()
-    for seat, path in _voice_files(where, settings):
+    for seat, path in voice_files(where, settings):
         voices.enrol(seat, read_samples(path))
     return voices
 
@@ -113,7 +126,12 @@ def empty_voices() -> Voices:
     return Voices(VoiceNetwork(), Detector(Silero()))
 
 
-def _voice_files(where: Path, settings: Settings) -> Iterator[tuple[Seat, Path]]:
+def voice_files(where: Path, settings: Settings) -> Iterator[tuple[Seat, Path]]:
+    """The file of each seat's voice; the facilitator may have none.
+
+    Raises:
+        VoicesError: a child has none.
+    """
     for seat in (*settings.seats, Seat.FACILITATOR):
         found = [path for ending in VOICE_ENDINGS if (path := where / f"{seat.value}{ending}").is_file()]
         if found:
@@ -207,7 +225,7 @@ def open_page_texts() -> "PageTexts":
     """
     from assistant.pages.telling import read_page_texts
 
-    return read_page_texts(*(shared_text(f"{name}/{LANGUAGE}.toml") for name in ("pages", "rules", "roles")))
+    return read_page_texts(*(shared_text(f"{name}/{LANGUAGE}.toml") for name in ("pages", "rules", "roles", "setup")))
 
 
 def draw(plan: Plan) -> "Drawn":

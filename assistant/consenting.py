@@ -36,9 +36,7 @@ def ask_everybody(seats: Sequence[Seat], terms: Terms, texts: str, console: Cons
 def synthetic(seats: Sequence[Seat], terms: Terms, texts: str) -> Ledger:
     """The ledger of a session in which every voice is synthetic: nobody has to be asked."""
     version = read_questions(texts).version
-    return Ledger(
-        tuple(seats), tuple(Receipt(*one, terms.most, terms.day, version, terms.until) for one in ask_order(seats))
-    )
+    return Ledger(tuple(seats), tuple(Receipt(*one, terms.most, terms.day, version, terms.until) for one in ask_order(seats)))
 
 
 def _answer(question: Question, again: str, console: Console, ask: Asking) -> Consent:

@@ -17,11 +17,11 @@ from typing import Protocol
 
 import numpy as np
 
-from assistant.core.club.loudness import Loudness
 from assistant.core.club.setting_up import Deed, Do, Enrolling, SettingUp, SetUpOrder, Stage, TellApart, Wanted
 from assistant.enrolment import SECONDS, learn, separation_in_words, setup_words
 from assistant.errors import SettingsError, TrayTurnsError
-from assistant.listening.levels import Level, Meter, verdict
+from assistant.listening.gauge import Gauge
+from assistant.listening.levels import Level, verdict
 from assistant.listening.microphones import channels_from
 from assistant.listening.voices import Voices
 from assistant.pages.setup_page import SetUpBoard
@@ -53,9 +53,7 @@ class SetUp:
         say: says a cue at this volume, in the room.
     """
 
-    def __init__(
-        self, state: SettingUp, board: SetUpBoard, sound: Sound, voices: Voices, say: Callable[[float], None]
-    ) -> None:
+    def __init__(self, state: SettingUp, board: SetUpBoard, sound: Sound, voices: Voices, say: Callable[[float], None]) -> None:
         self.state = state
         self._board = board
         self._sound = sound
@@ -123,10 +121,10 @@ class SetUp:
 
     def _listen(self) -> None:
         """Show how loud it is, until something else is to be done."""
-        place, meter = self._place, Meter()
+        place, gauge = self._place, Gauge()
         with self._sound.open(self.state.wanted, None) as frames:
             for number, frame in enumerate(frames):
-                self._room.append(self._hear(meter, frame, number))
+                self._room.append(self._hear(gauge, frame, number))
                 self._obey()
                 if self.state.listening or self._place != place:
                     return
@@ -134,11 +132,11 @@ class SetUp:
 
     def _learn(self) -> None:
         """Listen to one voice, and learn it; given up where somebody says not now."""
-        seat, meter, heard = self.state.listening, Meter(), []
+        seat, gauge, heard = self.state.listening, Gauge(), []
         assert seat is not None
         with self._sound.open(self.state.wanted, seat) as frames:
             for number, frame in enumerate(_at_most(frames, SECONDS)):
-                heard.append((frame, self._hear(meter, frame, number, SECONDS - to_seconds(frame.end_sample))))
+                heard.append((frame, self._hear(gauge, frame, number, SECONDS - to_seconds(frame.end_sample))))
                 self._obey()
                 if self.state.listening is not seat:
                     return
@@ -147,11 +145,10 @@ class SetUp:
         separation = separation_in_words(self._voices.separation(), self._name, self._words["voices"])
         self._tell(self.state.listened(after, separation, self._verdict(after, [level for _, level in heard])))
 
-    def _hear(self, meter: Meter, frame: Frame, number: int, left_s: float = 0.0) -> Level:
-        level = meter.hear(frame)
+    def _hear(self, gauge: Gauge, frame: Frame, number: int, left_s: float = 0.0) -> Level:
+        level = gauge.hear(frame)
         if number % TELL_EVERY == 0:
-            hearing = Loudness(level.rms_db, level.floor_db, level.clipped)
-            self._tell(replace(self.state, hearing=hearing, left_s=max(0.0, left_s)))
+            self._tell(replace(self.state, hearing=gauge.loudness, left_s=max(0.0, left_s)))
         return level
 
     def _verdict(self, after: Enrolling, spoken: list[Level]) -> str:

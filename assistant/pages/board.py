@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from queue import Empty, Full, Queue
 from typing import Generic, Protocol, TypeVar
 
+from assistant.core.club.loudness import Loudness
 from assistant.core.club.view import View
 from assistant.core.measures.hints import Hint
 from assistant.events import Marked
@@ -45,6 +46,7 @@ class Snapshot:
     """The session at one moment.
 
     ``note``: what the keys wait for, or what is wrong with the sound. ``is_shared``: the pages are on the home network too.
+    ``loudness``: of the last second.
     """
 
     sample: int = 0
@@ -53,6 +55,7 @@ class Snapshot:
     note: str = ""
     hint: Hint | None = None
     is_shared: bool = False
+    loudness: Loudness | None = None
 
     @property
     def is_over(self) -> bool:

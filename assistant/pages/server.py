@@ -39,7 +39,7 @@ class Server:
     """
 
     def __init__(self, site: AnySite, host: str = HERE, port: int = 0) -> None:
-        self._sites = [site]
+        self.sites = [site]
         self._host = host
         self._socket = _listening(host, port)
         self.port = int(self._socket.getsockname()[1])
@@ -61,11 +61,11 @@ class Server:
 
     def add(self, site: AnySite) -> None:
         """Serve this too, at the same address."""
-        self._sites = [*self._sites, site]
+        self.sites = [*self.sites, site]
 
     def address(self, page: str) -> str:
         """Where this page is."""
-        keys = {page: key for site in self._sites for page, key in site.keys.items()}
+        keys = {page: key for site in self.sites for page, key in site.keys.items()}
         return f"http://{self._host}:{self.port}/{keys[page]}/"
 
     @property
@@ -75,7 +75,7 @@ class Server:
 
     def stop(self) -> None:
         """Let every open page go and take no more; does not wait for them."""
-        for site in self._sites:
+        for site in self.sites:
             site.is_closing = True
         self._server.should_exit = True
 
@@ -92,14 +92,14 @@ class Server:
     async def _answer(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Let the pages answer that this key opens."""
         key = scope["path"].removeprefix("/").partition("/")[0]
-        sites = [site for site in self._sites if site.page_of(key) is not None]
+        sites = [site for site in self.sites if site.page_of(key) is not None]
         app = sites[0].app if sites else PlainTextResponse("There is nothing here.", 404)
         await app(scope, receive, send)
 
     def _say_goodbye(self) -> None:
         """Stay until every open page knows that the session is over, or has had its time; the road is at its end by then."""
         until_s = time.monotonic() + GOODBYE_S
-        while self.is_on and any(site.is_owed_the_end for site in self._sites) and time.monotonic() < until_s:
+        while self.is_on and any(site.is_owed_the_end for site in self.sites) and time.monotonic() < until_s:
             time.sleep(GOODBYE_LOOK_S)
 
 

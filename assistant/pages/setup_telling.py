@@ -27,9 +27,8 @@ from assistant.core.club.setting_up import (
 from assistant.core.club.settings import LONGEST_MIN, SwapBy, SwapRule
 from assistant.core.plans.model import Plan
 from assistant.core.plans.small_parts import Caution, caution
+from assistant.pages.telling import Told, level_told
 from assistant.terms import Seat
-
-Told = dict[str, Any]
 
 
 class SetUpPage(StrEnum):
@@ -98,12 +97,13 @@ class SetUpTeller:
             "label": plan.title,
             "lines": [counted, plan.about],
             "picture": f"model/{name}.svg",
-            "caution": self._caution(plan, state),
+            "caution": self._caution(plan, state, Caution.NONE, Caution.LARGE_ENOUGH),
         }
 
-    def _caution(self, plan: Plan, state: SettingUp) -> str:
+    def _caution(self, plan: Plan, state: SettingUp, *silent: Caution) -> str:
+        """What the youngest in the room makes necessary to say; empty for a silent kind of caution."""
         kind, pieces = caution(plan, state.wanted.youngest_years)
-        return "" if kind is Caution.NONE else self.texts.choking[kind].format(pieces=", ".join(piece.name for piece in pieces))
+        return "" if kind in silent else self.texts.choking[kind].format(pieces=", ".join(piece.name for piece in pieces))
 
     def _club(self, state: SettingUp) -> Iterator[Told]:
         wanted, field = state.wanted, self.texts.words["field"]
@@ -133,12 +133,9 @@ class SetUpTeller:
             yield _buttons("try", [_button(ask["volume"]["try"], Deed.TRY_CUE)])
 
     def _meter(self, state: SettingUp) -> Told:
-        words, hearing = self.texts.words, state.hearing
-        said = words["room"]["nothing"]
-        if hearing:
-            said = words["room"]["clipped" if hearing.clipped else hearing.room]
-        share = round(hearing.share, 2) if hearing else 0
-        return {"kind": "meter", "key": "meter", "label": words["field"]["level"], "share": share, "said": said}
+        words = self.texts.words
+        level = level_told(state.hearing, words["room"])
+        return {"kind": "meter", "key": "meter", "label": words["page"]["level"]} | level
 
     def _voices(self, state: SettingUp) -> Iterator[Told]:
         yield self._meter(state)
@@ -178,9 +175,7 @@ class SetUpTeller:
             names = state.wanted.settings.names
             question = questions.question(asked, names)
             yield _lines("question", [*question.lines, words["asked"]], live=True)
-            answers = [
-                _button(answer, Deed.ANSWER, level=LEVELS[question.answers[answer]]) for answer in question.buttons
-            ]
+            answers = [_button(answer, Deed.ANSWER, level=LEVELS[question.answers[answer]]) for answer in question.buttons]
             yield _buttons("answers", answers)
         else:
             yield _lines("question", [questions.result(asked)], live=True)
@@ -199,7 +194,7 @@ class SetUpTeller:
             length=wanted.length_min, set_up=wanted.set_up_min, building=building, clear_away=wanted.clear_away_min
         )
         yield self._told_apart(state)
-        if state.plan and (said := self._caution(state.plan, state)):
+        if state.plan and (said := self._caution(state.plan, state, Caution.NONE)):
             yield said
         level = state.asking.ledger.level if state.asking else Consent.NOTHING
         yield words["keep"].format(level=LEVELS[level], until=state.offer.until) if level else words["keep_nothing"]

@@ -72,7 +72,7 @@ class Site(Generic[Name, Posted, Wish]):
     ) -> None:
         self.board = board
         self.keys = keys
-        self._tell = tell
+        self.tell = tell
         self._html = html
         self._files = our_files() | dict(files)
         self._orders = orders
@@ -171,7 +171,7 @@ class Site(Generic[Name, Posted, Wish]):
         """Put into words once for all who have this page open."""
         told_number, told = self._told.get(page, (-1, b""))
         if told_number != number:
-            told = json.dumps(self._tell(page, snapshot)).encode()
+            told = json.dumps(self.tell(page, snapshot)).encode()
             self._told[page] = number, told
         return told
 

@@ -39,5 +39,7 @@ class Loudness:
     @property
     def room(self) -> Room:
         """What the room's noise is like."""
-        steps = ((NOTHING_DB, Room.NOTHING), (QUIET_DB, Room.QUIET), (LOUD_DB, Room.SOME))
+        if max(self.now_db, self.floor_db) <= NOTHING_DB:
+            return Room.NOTHING
+        steps = ((QUIET_DB, Room.QUIET), (LOUD_DB, Room.SOME))
         return next((room for most, room in steps if self.floor_db <= most), Room.LOUD)

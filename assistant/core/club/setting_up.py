@@ -24,8 +24,8 @@ from assistant.errors import SettingsError
 from assistant.terms import CHILDREN, Seat
 
 LONGEST_NAME = 24  # letters; it has to fit its place on the room page
-MOST_OWN_RULES = 4  # what the room page has place for beside ours, read from two metres
-LONGEST_RULE = 50  # letters
+MOST_OWN_RULES = 3  # what the room page has place for beside ours, read from two metres
+LONGEST_RULE = 40  # letters
 
 
 class Stage(StrEnum):
@@ -358,14 +358,23 @@ def _number(least: int, most: int) -> Callable[[str], int]:
 
 
 def one_line(text: str, longest: int) -> str:
-    """Text as it can be shown and said: one line, nothing that does not print."""
+    """Text as it can be shown and said: one line, nothing that does not print.
+
+    Raises:
+        SettingsError: it has too many letters.
+    """
     shown = " ".join("".join(letter if letter.isprintable() else " " for letter in text).split())
     if len(shown) > longest:
         raise SettingsError(f"That is too long: at most {longest} letters.")
     return shown
 
 
-def _rules(text: str) -> tuple[str, ...]:
+def own_rules(text: str) -> tuple[str, ...]:
+    """Rules that a family adds, one a line.
+
+    Raises:
+        SettingsError: they are too many or too long for the room page.
+    """
     rules = tuple(filter(None, (one_line(line, LONGEST_RULE) for line in text.splitlines())))
     if len(rules) > MOST_OWN_RULES:
         raise SettingsError(f"At most {MOST_OWN_RULES} rules of your own, so that they can be read from the table.")
@@ -410,7 +419,7 @@ _CHOOSE: Mapping[What, Callable[[SettingUp, Choose], dict[str, Any]]] = {
     What.SET_UP: _plain("set_up_min", _number(0, _LONGEST_PART_MIN)),
     What.CLEAR_AWAY: _plain("clear_away_min", _number(0, _LONGEST_PART_MIN)),
     What.YOUNGER: _one_of("younger", lambda state: YES_NO),
-    What.OWN_RULES: _plain("own_rules", _rules),
+    What.OWN_RULES: _plain("own_rules", own_rules),
     What.MICROPHONE: _one_of("microphone", lambda state: {key: key for key, _ in state.offer.microphones}),
     What.TELL_APART: _one_of("tell_apart", lambda state: {way.value: way for way in state.offer.tell_apart}),
     What.CHANNELS: _plain("channels", lambda text: one_line(text, _LONGEST_TEXT)),
