@@ -147,6 +147,11 @@ def test_a_device_with_too_few_channels() -> None:
         Microphone("USB", picked=(1, 3), sound=Card())
 
 
+def test_a_device_that_cannot_be_opened_at_either_rate() -> None:
+    with pytest.raises(DeviceError, match="'USB desk' cannot be opened, neither at 16000 Hz nor at its own 44100 Hz. Is it"):
+        Microphone("USB", sound=Card(only=(8_000,)))
+
+
 # --- sound is lost ------------------------------------------------------------------------------------------------------
 
 
