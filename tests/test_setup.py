@@ -16,7 +16,8 @@ from assistant.engines import Finding
 from assistant.enrolment import Listening
 from assistant.errors import DeviceError
 from assistant.listening.levels import Level
-from assistant.samples import FRAME_BYTES, FRAME_SAMPLES, Frame
+from assistant.samples import FRAME_BYTES, FRAME_SAMPLES, SAMPLE_RATE, Frame
+from assistant.terms import Loss
 
 DESK, HEAD = Device(3, "USB desk", 16_000, 1), Device(5, "Headset", 48_000, 2)
 STILL, VOICE, NOTHING = 60, 3_000, 0
@@ -99,6 +100,15 @@ def test_a_microphone_that_cannot_be_opened_is_said_and_another_can_be_chosen() 
     kitchen = Kitchen(VOICE, STILL, VOICE, missing=(5,))
     assert "'Headset' cannot be opened." in kitchen.guided("5", "3")
     assert kitchen.heard_from == [3] * 3
+
+
+def test_a_microphone_that_goes_away_is_the_end(monkeypatch: pytest.MonkeyPatch) -> None:
+    gone = [Frame(0, bytes(FRAME_BYTES)), Frame(3 * SAMPLE_RATE, bytes(FRAME_BYTES), lost=Loss.AWAY)]
+    kitchen = Kitchen(VOICE, STILL)
+    listen = kitchen.listen
+    monkeypatch.setattr(kitchen, "listen", lambda microphone: nullcontext(gone) if kitchen.heard_from else listen(microphone))
+    with pytest.raises(DeviceError, match="has stopped answering. Plug it in again"):
+        kitchen.guided()
 
 
 def test_without_anybody_to_choose_another_one_that_is_the_end() -> None:

@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING, Any
 from assistant.core.club.settings import Settings
 from assistant.devices.shelf import shared_text
 from assistant.errors import DeviceError
+from assistant.terms import Loss
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -249,7 +250,11 @@ class Guide:
     # --- hearing, asking, saying ------------------------------------------------------------------------------------------
 
     def _hear(self, microphone: int | None, seconds: int) -> list[Level]:
-        """The levels of the next seconds, shown while they come."""
+        """The levels of the next seconds, shown while they come.
+
+        Raises:
+            DeviceError: the microphone cannot be opened, or went away.
+        """
         from rich.live import Live
 
         from assistant.listening.levels import Meter
@@ -259,6 +264,8 @@ class Guide:
         shown = Live(console=self._console, transient=True) if self._console.is_terminal else nullcontext()
         with self._machine.listen(microphone) as frames, shown as live:
             for frame in takewhile(lambda frame: frame.start_sample < to_samples(seconds), frames):
+                if frame.lost is Loss.AWAY:
+                    raise DeviceError("The microphone has stopped answering. Plug it in again, and begin again.")
                 levels.append(meter.hear(frame))
                 if live:
                     live.update(bar(levels[-1]))

@@ -30,8 +30,6 @@ RETRY_S = 1.0
 
 Found = TypeVar("Found")
 
-_GONE = "The microphone {name!r} has stopped answering. Is it still plugged in? It is used again as soon as it is back."
-
 
 class _Block(NamedTuple):
     """What one callback brought. ``first`` counts the device's own samples since the stream began, dropped ones too."""
@@ -113,8 +111,6 @@ class Microphone:
         self._picked = picked
         self.device = self._choose(wanted)
         self._wanted = None if wanted is None else self.device.name  # a number may mean another device after a refresh
-        self.trouble = ""
-        """What is wrong with the microphone now, as a sentence; empty while it is heard."""
         self.lost_why: Loss | None = None
         """Why sound was last lost; None while none was."""
         self._dropped_before_s = 0.0
@@ -195,7 +191,7 @@ class Microphone:
             if start > self._end_sample:
                 self._base = start - self._scaled(block.first)
                 self.lost_why = Loss.AWAY if self._away else Loss.OVERFLOW
-        self._away, self.trouble = False, ""
+        self._away = False
 
     def _scaled(self, device_samples: int) -> int:
         return round(device_samples * SAMPLE_RATE / self.device.rate)
@@ -209,8 +205,7 @@ class Microphone:
     def _wait(self) -> Iterator[Frame]:
         """Nothing came for a tick. Where the device is away, let time go by and look for it."""
         if not self._away and self._stream.is_gone:
-            self._away = True
-            self.trouble, self.lost_why = _GONE.format(name=self.device.name), Loss.AWAY
+            self._away, self.lost_why = True, Loss.AWAY
             yield from self._framer.finish()
         if self._away:
             self._look()

@@ -14,7 +14,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from assistant.events import Trouble
-from assistant.listening.levels import is_clipped
+from assistant.listening.levels import FULL_SCALE, is_clipped
 from assistant.samples import FRAME_SAMPLES, Frame, to_samples
 from assistant.terms import Fault, Loss, Seat
 
@@ -73,15 +73,17 @@ class _Microphone:
         self._silent = False
         self._other_samples = 0  # how long it has been the other way by now
         self._clipped = False
-        self._clips: deque[bool] = deque(maxlen=CLIPPED_WINDOW)
+        self._clips = deque([False] * CLIPPED_WINDOW)
+        self._clips_in_window = 0
         self._unclipped_samples = 0
 
     def hear(self, pcm: bytes, sample: int) -> Iterator[Trouble]:
         sound = np.frombuffer(pcm, dtype=np.int16)
         lowest, highest = int(sound.min()), int(sound.max())
+        is_full = highest >= FULL_SCALE - 1 or lowest <= -FULL_SCALE
         if self._silence(silent=highest - lowest <= SILENT_STEPS):
             yield Trouble(sample, Fault.SILENT, self._seat, over=not self._silent)
-        if self._clipping(clipped=is_clipped(sound)):
+        if self._clipping(clipped=is_full and is_clipped(sound)):
             yield Trouble(sample, Fault.CLIPPED, self._seat, over=not self._clipped)
 
     def _silence(self, silent: bool) -> bool:
@@ -95,8 +97,9 @@ class _Microphone:
     def _clipping(self, clipped: bool) -> bool:
         """Whether it began to clip, or has not for long."""
         self._clips.append(clipped)
+        self._clips_in_window += clipped - self._clips.popleft()
         self._unclipped_samples = 0 if clipped else self._unclipped_samples + FRAME_SAMPLES
-        often = sum(self._clips) * CLIPPED_OF_FRAMES > CLIPPED_WINDOW
+        often = self._clips_in_window * CLIPPED_OF_FRAMES > CLIPPED_WINDOW
         now = self._unclipped_samples < UNCLIPPED_SAMPLES if self._clipped else often
         changed = now is not self._clipped
         self._clipped = now

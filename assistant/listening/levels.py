@@ -165,5 +165,7 @@ def is_clipped(samples: NDArray[np.int16]) -> bool:
         samples: int16 [n].
     """
     full = (samples >= FULL_SCALE - 1) | (samples <= -FULL_SCALE)
+    if not full.any():  # nearly always
+        return False
     runs = np.convolve(full, np.ones(_CLIPPED_SAMPLES, dtype=np.int64), mode="valid")
     return bool(len(samples) >= _CLIPPED_SAMPLES and runs.max() == _CLIPPED_SAMPLES)
