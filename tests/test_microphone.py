@@ -59,11 +59,11 @@ class Desk:
     def stream(self) -> Stream:
         return self.card.streams[-1]
 
-    def say(self, blocks: int, overflow: bool = False) -> None:
+    def say(self, blocks: int, overflow: bool = False, every_s: float = 0.03) -> None:
         """Blocks of 30 ms: 1, 1, 1..., then 2, 2, 2..., and so on. ``overflow`` is told with the first."""
         for block in range(blocks):
             self._said += 1
-            self.wait(0.03)
+            self.wait(every_s)
             sound = np.full(self.stream.samplerate * 3 // 100 * self.stream.channels, self._said, np.int16)
             self.stream.say(sound.tobytes(), overflow and not block)
 
@@ -148,6 +148,28 @@ def test_a_device_with_too_few_channels() -> None:
 def test_a_device_that_cannot_be_opened_at_either_rate() -> None:
     with pytest.raises(DeviceError, match="'USB desk' cannot be opened, neither at 16000 Hz nor at its own 44100 Hz. Is it"):
         Microphone("USB", sound=Card(only=(8_000,)))
+
+
+@pytest.mark.parametrize(("rate", "speed"), [(16_000, 1.0), (14_700, 0.919), (32_000, 2.0)])
+def test_how_fast_sound_comes_is_known_after_a_minute(rate: int, speed: float) -> None:
+    """A device that was asked for 16 kHz, keeps to another rate and does not say so: 44.1 kHz taken for 48 is 14.7 for 16."""
+    desk = Desk()
+    speeds = set()
+    for _ in range(round(61 / 3 * speed)):
+        desk.say(100, every_s=480 / rate)
+        speeds |= {round(frame.speed, 3) for frame in islice(desk.microphone, 100)}
+    assert speeds == {1.0, speed}
+
+
+def test_a_device_that_was_away_is_measured_anew() -> None:
+    desk = Desk()
+    desk.say(40)
+    desk.hear(40)
+    desk.stream.active = False
+    desk.wait(50)
+    desk.hear(1)
+    desk.say(1_000)
+    assert {frame.speed for frame in islice(desk.microphone, 900)} == {1.0}
 
 
 # --- sound is lost ------------------------------------------------------------------------------------------------------

@@ -65,6 +65,10 @@ FAULTS = {
         "The computer is behind: it will still understand what was said, only later. Close other programs.",
         "The computer has caught up.",
     ),
+    Fault.RATE: (
+        "{microphone} does not keep to its speed, so the clock is wrong. Choose another, or another rate in its settings.",
+        "{microphone} keeps to its speed again.",
+    ),
 }
 """What is said when it begins, and when it is over."""
 _WIDEST_ROLE = len("facilitator")
