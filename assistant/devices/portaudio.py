@@ -137,7 +137,10 @@ def _playable(device: Device, kind: Kind, sound: Any, fewest: int) -> Device:
             except sound.PortAudioError:
                 continue
             return Device(device.number, device.name, rate, channels)
-    raise DeviceError(f"The {kind.word} {device.name!r} cannot be opened. Is it plugged in, and does no other program hold it?")
+    rates = f"neither at {SAMPLE_RATE} Hz nor at its own {device.rate} Hz"
+    raise DeviceError(
+        f"The {kind.word} {device.name!r} cannot be opened, {rates}. Is it plugged in, and does no other program hold it?"
+    )
 
 
 def _no_such(kind: Kind, wanted: str | int | None, there: tuple[Device, ...]) -> str:
