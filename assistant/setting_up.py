@@ -51,14 +51,24 @@ class SetUp:
         sound: what hears.
         voices: in which nobody is known yet.
         say: says a cue at this volume, in the room.
+        try_out: opens once what the session will need, and raises where that fails: then it does not begin.
     """
 
-    def __init__(self, state: SettingUp, board: SetUpBoard, sound: Sound, voices: Voices, say: Callable[[float], None]) -> None:
+    def __init__(
+        self,
+        state: SettingUp,
+        board: SetUpBoard,
+        sound: Sound,
+        voices: Voices,
+        say: Callable[[float], None],
+        try_out: Callable[[Wanted], None],
+    ) -> None:
         self.state = state
         self._board = board
         self._sound = sound
         self._voices = voices
         self._say = say
+        self._try_out = try_out
         self._words = setup_words()
         self._room: deque[Level] = deque(maxlen=to_samples(10) // to_samples(0.03))
         self._deaf: tuple[str, Stage] | None = None  # this microphone could not be heard; not tried again by itself
@@ -108,6 +118,8 @@ class SetUp:
                 raise SettingsError("Say which channel is whose microphone, such as A=1,B=2,C=3.")
         if isinstance(order, Do) and order.deed is Deed.TRY_CUE:
             self._say(wanted.volume)
+        if state.stage is Stage.BEGUN:
+            self._try_out(wanted)
         return state
 
     def _tell(self, state: SettingUp) -> None:

@@ -29,7 +29,7 @@ from assistant.core.club.setting_up import (
 )
 from assistant.core.club.settings import Settings, SwapBy, SwapRule
 from assistant.enrolment import learn_voices, separation_in_words, setup_words
-from assistant.errors import SettingsError, VoicesError
+from assistant.errors import DeviceError, SettingsError, VoicesError
 from assistant.listening.voices import Separation, Voices
 from assistant.pages.board import Notices
 from assistant.pages.setup_page import SetUpBoard
@@ -221,8 +221,19 @@ class Known(Voices):
         return Separation(9, 1, 10, (Seat.A, Seat.B)) if len(self.heard) > 1 else None
 
 
-def run(*orders: SetUpOrder, sound: Heard | None = None, voices: Voices | None = None) -> tuple[SettingUp, list[SettingUp]]:
-    """A whole set-up whose page sends these orders, each when the one before has been followed; and all that was posted."""
+def run(
+    *orders: SetUpOrder, sound: Heard | None = None, voices: Voices | None = None, missing: str = ""
+) -> tuple[SettingUp, list[SettingUp]]:
+    """A whole set-up whose page sends these orders, each when the one before has been followed; and all that was posted.
+
+    ``missing``: what is wrong the first time that the session would begin.
+    """
+    tries = iter([missing])
+
+    def try_out(wanted: Wanted) -> None:
+        if wrong := next(tries, ""):
+            raise DeviceError(wrong)
+
     told: list[SettingUp] = []
     left = list(orders)
 
@@ -236,7 +247,7 @@ def run(*orders: SetUpOrder, sound: Heard | None = None, voices: Voices | None =
                 yield left.pop(0)
 
     board: SetUpBoard = Page(SettingUp(OFFER))
-    done = SetUp(SettingUp(OFFER), board, sound or Heard(), voices or Known(), lambda volume: None).follow()
+    done = SetUp(SettingUp(OFFER), board, sound or Heard(), voices or Known(), lambda volume: None, try_out).follow()
     return done, told
 
 
@@ -274,6 +285,12 @@ def test_a_microphone_that_is_gone_is_a_sentence_and_keys_are_left() -> None:
     done, told = run(NEXT, BOAT, NEXT, NEXT, BY_KEY, NEXT, NEXT, BEGIN, sound=Heard(unplugged=True))
     assert "It is unplugged." in [state.told for state in told]
     assert done.wanted.tell_apart is TellApart.KEYS
+
+
+def test_what_is_missing_at_the_start_is_said_on_the_page_and_begin_can_be_pressed_again() -> None:
+    done, told = run(NEXT, BOAT, NEXT, NEXT, BY_KEY, NEXT, NEXT, BEGIN, BEGIN, missing="There is no loudspeaker.")
+    assert (Stage.READY, "There is no loudspeaker.") in [(state.stage, state.told) for state in told]
+    assert done.stage is Stage.BEGUN
 
 
 def test_a_microphone_each_needs_to_know_which_is_whose() -> None:

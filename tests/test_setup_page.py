@@ -9,7 +9,7 @@ import pytest
 
 from assistant.cli import door
 from assistant.commands.reading import difficulties
-from assistant.commands.setting_up import as_options, site_of
+from assistant.commands.set_up_page import as_options, site_of
 from assistant.core.club.consent import Consent
 from assistant.core.club.setting_up import Choose, Deed, Do, SettingUp, SetUpOrder, TellApart, What
 from assistant.core.club.settings import Settings

@@ -275,7 +275,7 @@ def _run_session(options: argparse.Namespace) -> int:
     from assistant.listening.microphones import Microphones
 
     if options.plan is None:
-        from assistant.commands.setting_up import set_up_and_begin
+        from assistant.commands.set_up_page import set_up_and_begin
 
         return set_up_and_begin(options)
     console = _wishes(options).console()

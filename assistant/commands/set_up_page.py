@@ -82,7 +82,7 @@ def set_up_and_begin(options: argparse.Namespace) -> int:
         address = server.address(SetUpPage.SET_UP)
         console.print(f"Set up the session here: {address} (Ctrl+C gives up)", soft_wrap=True)
         browser.show(address)
-        chosen = SetUp(state, board, _sound(options), voices, _saying(options)).follow()
+        chosen = SetUp(state, board, _sound(options), voices, _saying(options), _trying_out(options)).follow()
         session = open_session(chosen.offer.plans[chosen.wanted.plan], chosen.wanted.settings)
         options = as_options(options, chosen.wanted)
         opened = ears_of(words, _whose(chosen.wanted, voices))
@@ -201,6 +201,22 @@ class Recorded:
 
 def _sound(options: argparse.Namespace) -> Sound:
     return Recorded(options.recording, options.voices, options.realtime) if options.recording else InTheRoom()
+
+
+def _trying_out(options: argparse.Namespace) -> Callable[[Wanted], None]:
+    """Opens once what the session will open, so that what is missing is said on the page and not after it has gone."""
+
+    def try_out(wanted: Wanted) -> None:
+        chosen = as_options(options, wanted)
+        picked = tuple(channels_from(chosen.channels, wanted.seats).values())
+        if options.recording:
+            open_recording(options.recording, picked)
+            return
+        Microphone(chosen.mic, picked).close()
+        if not options.quiet:
+            Player()
+
+    return try_out
 
 
 def _saying(options: argparse.Namespace) -> Callable[[float], None]:
