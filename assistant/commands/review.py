@@ -39,8 +39,8 @@ def _run_review(options: argparse.Namespace) -> int:
     from assistant.core.club.consent import Consent
     from assistant.outputs.keeping import Keeper
 
-    events, level = data.chosen(options)
-    Keeper(level).text(options.to, review_page(events), min(level, Consent.WORDS))
+    session = data.chosen(options)
+    Keeper(session.level).text(options.to, review_page(session.events), min(session.level, Consent.WORDS))
     print(f"The review is in {options.to}.")
     if options.open:
         import webbrowser

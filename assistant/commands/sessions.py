@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from assistant.outputs.keeping.store import Keeping
 
 
-KEEPABLE = ("nothing", "timeline", "words")
+KEEPABLE = ("nothing", "timeline", "words", "voices")
 LONGEST_DAYS = 3660
 RECOGNISERS = ("auto", "vosk", "moonshine")
 LONGEST_MIN = 90  # common practice, no source: 30 to 60 minutes; more than 90 is a slip of the finger
@@ -297,7 +297,7 @@ def _keeping(
         yield None
         return
     from assistant import consenting
-    from assistant.assembly import our_titles
+    from assistant.assembly import our_texts
     from assistant.commands import data
     from assistant.core.club.consent import Consent
     from assistant.devices.shelf import shared_text
@@ -307,14 +307,16 @@ def _keeping(
     until = (date.today() + timedelta(days=options.keep_days)).isoformat()
     terms = consenting.Terms(Consent.from_text(options.keep), data.today(), until)
     seats, texts = (*settings.seats, Seat.FACILITATOR), shared_text("consent/en.toml")
-    ledger = (
-        consenting.synthetic(seats, terms, texts) if synthetic else consenting.ask_everybody(seats, terms, texts, console)
-    )
-    if not ledger.level:
-        yield None
-        return
-    with data.open_or_make() as store:
-        yield store.keep(ledger, data.today(), our_titles())
+    with ExitStack() as stack:
+        store = data.opened_before_asking(terms.most, stack)
+        ledger = (
+            consenting.synthetic(seats, terms, texts) if synthetic else consenting.ask_everybody(seats, terms, texts, console)
+        )
+        if not ledger.level:
+            yield None
+            return
+        store = store or stack.enter_context(data.open_or_make())
+        yield store.keep(ledger, data.today(), our_texts())
 
 
 def _loudspeakers(console: Console) -> tuple[Playing | None, Playing | None]:
