@@ -24,7 +24,7 @@ from assistant.devices.speakers import Render
 from assistant.devices.voice import FASTEST_WPM, SLOWEST_WPM, Voice
 from assistant.engines import open_recogniser
 from assistant.errors import SettingsError, VoicesError
-from assistant.listening.listener import Listener
+from assistant.listening.listener import Listener, Whose
 from assistant.listening.recognise import Recogniser
 from assistant.listening.speech import Detector, Silero
 from assistant.listening.voices import VoiceNetwork, Voices
@@ -91,8 +91,8 @@ class Opened:
     recogniser: str
 
 
-def open_ears(recogniser: str, voices: Voices | None, progress: Progress) -> Opened:
-    """Ears with the recogniser of this choice (``auto``, ``vosk``, ``moonshine``).
+def open_ears(recogniser: str, voices: Whose | None, progress: Progress) -> Opened:
+    """Ears with the recogniser of this choice (``auto``, ``vosk``, ``moonshine``), by voices or a microphone a seat.
 
     Raises:
         ModelError: a model is missing, with what to do.

@@ -21,6 +21,7 @@ from assistant.devices.framing import FULL_SCALE, Framer
 from assistant.devices.portaudio import Device, Kind, choose, in_words, load, refresh
 from assistant.errors import DeviceError
 from assistant.samples import FRAME_BYTES, FRAME_MS, FRAME_SAMPLES, SAMPLE_RATE, Frame, to_samples
+from assistant.terms import Loss
 
 QUEUE_BLOCKS = 1_000  # 30 s of sound, 1 to 3 MB; when it is full the newest is dropped, so that the oldest speech is kept
 TICK_S = 0.25  # so often a frame of silence comes while the device is away, so that the session's clock goes on
@@ -29,7 +30,6 @@ RETRY_S = 1.0
 
 Found = TypeVar("Found")
 
-_AWAY = "the microphone was away"
 _GONE = "The microphone {name!r} has stopped answering. Is it still plugged in? It is used again as soon as it is back."
 
 
@@ -86,12 +86,13 @@ class _Stream:
 class Microphone:
     """An open microphone; to iterate is to hear it, until it is closed.
 
-    Frames follow one another as in a recording. Where sound was lost, ``start_sample`` jumps by as much. While the device is
-    away a frame of silence comes four times a second, each after a jump, and once a second the device is looked for; so whoever
-    iterates waits three seconds at most.
+    Frames follow one another as in a recording. Where sound was lost, ``start_sample`` jumps by as much, and ``lost`` says why.
+    While the device is away a frame of silence comes four times a second, each after a jump, and once a second the device is
+    looked for; so whoever iterates waits three seconds at most.
 
     Args:
         wanted: its number, or words from its name; the system's own choice for None.
+        picked: the channels that are a seat's own microphone each, counted from 1; without any, all are mixed.
         sound: sounddevice, or what stands in for it.
         now: seconds on any clock that does not jump.
 
@@ -100,23 +101,29 @@ class Microphone:
     """
 
     def __init__(
-        self, wanted: str | int | None = None, *, sound: Any = None, now: Callable[[], float] = time.monotonic
+        self,
+        wanted: str | int | None = None,
+        picked: tuple[int, ...] = (),
+        *,
+        sound: Any = None,
+        now: Callable[[], float] = time.monotonic,
     ) -> None:
         self._sound = sound or load()
         self._now = now
-        self.device = choose(Kind.MICROPHONE, wanted, self._sound)
+        self._picked = picked
+        self.device = self._choose(wanted)
         self._wanted = None if wanted is None else self.device.name  # a number may mean another device after a refresh
         self.trouble = ""
         """What is wrong with the microphone now, as a sentence; empty while it is heard."""
-        self.lost_why = ""
-        """Why sound was last lost, in words; empty while none was."""
+        self.lost_why: Loss | None = None
+        """Why sound was last lost; None while none was."""
         self._dropped_before_s = 0.0
         self._closed = False
         self._away = False
         self._search: Future[tuple[Device, _Stream]] | None = None
         self._tried_s = now()
         self._stream = _Stream(self._sound, self.device, now)
-        self._framer = Framer(self.device.rate)
+        self._framer = self._framer_from(0)
         self._base = 0  # where the stream's own sample 0 lies on the time line
         self._next_first = 0
         self._end_sample, self._end_s = 0, self._tried_s  # the last sound that was heard: where it ended, and when it came
@@ -128,6 +135,13 @@ class Microphone:
         self.close()
 
     def __iter__(self) -> Iterator[Frame]:
+        end_sample = 0
+        for frame in self._frames():
+            lost = self.lost_why if frame.start_sample > end_sample else None
+            end_sample = frame.end_sample
+            yield frame._replace(lost=lost, behind_samples=to_samples(self.backlog_s))
+
+    def _frames(self) -> Iterator[Frame]:
         while not self._closed:
             try:
                 block = self._stream.blocks.get(timeout=TICK_S)
@@ -136,6 +150,12 @@ class Microphone:
             else:
                 yield from self._take(block)
         yield from self._framer.finish()
+
+    def _choose(self, wanted: str | int | None) -> Device:
+        return choose(Kind.MICROPHONE, wanted, self._sound, max(self._picked, default=1))
+
+    def _framer_from(self, start_sample: int) -> Framer:
+        return Framer(self.device.rate, start_sample, self._picked)
 
     @property
     def dropped_s(self) -> float:
@@ -161,7 +181,7 @@ class Microphone:
         start = self._base + self._scaled(block.first)
         if start != self._end_sample:
             yield from self._framer.finish()
-            self._framer = Framer(self.device.rate, max(start, self._framer.end_sample))
+            self._framer = self._framer_from(max(start, self._framer.end_sample))
         self._next_first = block.first + len(sound)
         self._end_sample, self._end_s = self._base + self._scaled(self._next_first), block.came_s
         yield from self._framer.push(sound.astype(np.float32) / np.float32(FULL_SCALE))
@@ -169,12 +189,12 @@ class Microphone:
     def _place(self, block: _Block, length: int) -> None:
         """Find out whether sound is missing before this block, and why. What the queue dropped, ``first`` tells."""
         if block.first != self._next_first:
-            self.lost_why = "the computer could not keep up with the microphone"
+            self.lost_why = Loss.BEHIND
         if block.overflow or self._away:  # how much is missing, only the clock can tell
             start = max(self._sample_at(block.came_s) - length, self._end_sample)
             if start > self._end_sample:
                 self._base = start - self._scaled(block.first)
-                self.lost_why = _AWAY if self._away else "the sound card could not wait"
+                self.lost_why = Loss.AWAY if self._away else Loss.OVERFLOW
         self._away, self.trouble = False, ""
 
     def _scaled(self, device_samples: int) -> int:
@@ -190,7 +210,7 @@ class Microphone:
         """Nothing came for a tick. Where the device is away, let time go by and look for it."""
         if not self._away and self._stream.is_gone:
             self._away = True
-            self.trouble, self.lost_why = _GONE.format(name=self.device.name), _AWAY
+            self.trouble, self.lost_why = _GONE.format(name=self.device.name), Loss.AWAY
             yield from self._framer.finish()
         if self._away:
             self._look()
@@ -199,8 +219,8 @@ class Microphone:
     def _silence(self) -> Iterator[Frame]:
         start = self._sample_at(self._now()) - FRAME_SAMPLES
         if start >= self._framer.end_sample:
-            self._framer = Framer(self.device.rate, start + FRAME_SAMPLES)
-            yield Frame(start, bytes(FRAME_BYTES))
+            self._framer = self._framer_from(start + FRAME_SAMPLES)
+            yield Frame(start, bytes(FRAME_BYTES), (bytes(FRAME_BYTES),) * len(self._picked))
 
     def _look(self) -> None:
         """Look for the device, in the background: a sound system that hangs would hang the session with it."""
@@ -215,7 +235,7 @@ class Microphone:
     def _opened_again(self, old: _Stream) -> tuple[Device, _Stream]:
         old.close()
         refresh(self._sound)
-        device = choose(Kind.MICROPHONE, self._wanted, self._sound)
+        device = self._choose(self._wanted)
         stream = _Stream(self._sound, device, self._now)
         if self._closed:  # nobody wants it any more
             stream.close()
