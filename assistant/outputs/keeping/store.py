@@ -23,6 +23,7 @@ from types import TracebackType
 from typing import Any
 
 from assistant.core.club.consent import Consent, Giver, Ledger, Receipt, givers
+from assistant.core.measures.progress import Goal
 from assistant.errors import KeepingError
 from assistant.events import Event, Marked
 from assistant.outputs.exports.records import as_record, from_record
@@ -52,6 +53,10 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
         "stop INTEGER NOT NULL, flac BLOB NOT NULL, PRIMARY KEY (session, start)) STRICT",
         "CREATE TABLE name (seat TEXT PRIMARY KEY, name TEXT NOT NULL) STRICT, WITHOUT ROWID",
     ),
+    (
+        "CREATE TABLE goal (number INTEGER PRIMARY KEY, tally TEXT NOT NULL, seat TEXT, skill TEXT NOT NULL, "
+        "words TEXT NOT NULL, until TEXT NOT NULL) STRICT",
+    ),
 )
 """What brings a store from each version of the schema to the next; the first makes it. Only ever add to the end."""
 
@@ -70,6 +75,15 @@ class Kept:
     until: str
     events: int
     voice_samples: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class KeptGoal:
+    """A goal of the family, and until when it is kept."""
+
+    number: int
+    goal: Goal
+    until: str
 
 
 class Store:
@@ -146,6 +160,34 @@ class Store:
                 self._db.executemany("INSERT INTO name VALUES (?, ?)", list(names.items()))
             self._rub_out()
 
+    def goals(self) -> list[KeptGoal]:
+        """What the family works at, in the order in which it was written down."""
+        with _told(self.path):
+            rows = self._db.execute("SELECT number, until, tally, seat, skill, words FROM goal ORDER BY number").fetchall()
+            return [
+                KeptGoal(number, Goal(tally, Seat(seat) if seat else None, skill, words), until)
+                for number, until, tally, seat, skill, words in rows
+            ]
+
+    def keep_goal(self, goal: Goal, until: str) -> int:
+        """Keep a goal until a day; its number."""
+        row = (goal.tally, goal.seat, goal.skill, goal.words, until)
+        with _told(self.path):
+            done = self._db.execute("INSERT INTO goal (tally, seat, skill, words, until) VALUES (?, ?, ?, ?, ?)", row)
+            return int(done.lastrowid)
+
+    def delete_goal(self, number: int) -> None:
+        """Delete a goal: from the file, its free pages and its journal.
+
+        Raises:
+            KeepingError: there is no such goal.
+        """
+        if number not in {one.number for one in self.goals()}:
+            raise KeepingError(f"There is no goal {number}. See them: tray-turns goals list.")
+        with _told(self.path):
+            self._db.execute("DELETE FROM goal WHERE number = ?", (number,))
+            self._rub_out()
+
     def figures(self, number: int) -> str | None:
         """What was worked out of a session for progress over weeks; None when nothing was yet."""
         with _told(self.path):
@@ -188,7 +230,9 @@ class Store:
             self._rub_out()
 
     def delete_due(self, today: str) -> list[int]:
-        """Delete the sessions whose day has come, and say which they were."""
+        """Delete the goals and sessions whose day has come, and say which sessions they were."""
+        for goal in [one for one in self.goals() if one.until <= today]:
+            self.delete_goal(goal.number)
         due = [kept.number for kept in self.sessions() if kept.until <= today]
         if due:
             self.delete(due)

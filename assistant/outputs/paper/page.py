@@ -43,9 +43,9 @@ class Format(StrEnum):
 class Page:
     """A document under work, open until its ``with`` ends. Everything is drawn on its last page."""
 
-    def __init__(self, paper: Format, look: Look, title: str, language: str) -> None:
+    def __init__(self, paper: Format, look: Look, title: str, language: str, *, landscape: bool = False) -> None:
         self.look = look
-        self._pdf = FPDF(unit="mm", format=paper.value)
+        self._pdf = FPDF("landscape" if landscape else "portrait", "mm", paper.value)
         self._pdf.set_auto_page_break(False)
         self._pdf.set_margin(0)
         self._pdf.set_creation_date(NO_DATE)
@@ -141,6 +141,11 @@ class Page:
 
     def _font(self, size: float, bold: bool) -> None:
         self._pdf.set_font("sheet", "B" if bold else "", size)
+
+    def readable(self, text: str) -> str:
+        """The text, with a question mark for every sign that the typeface does not have: for words that nobody chose."""
+        cmap = self._pdf.fonts["sheet"].cmap  # type: ignore[union-attr]
+        return "".join(sign if ord(sign) in cmap else "?" for sign in text)
 
     def _known(self, text: str) -> str:
         """The text, if the typeface has all its signs."""

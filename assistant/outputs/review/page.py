@@ -15,7 +15,7 @@ from assistant.core.measures.sentences import Line
 from assistant.core.measures.summary import Summary
 from assistant.events import Event
 from assistant.outputs.exports.lanes import doing, moments
-from assistant.outputs.review.drawing import Colours, Strips, patterns, style, swatch
+from assistant.outputs.review.drawing import Colours, Strips, patterns, style, svg, swatch
 from assistant.samples import clock_face
 
 LEGEND = ("engineer", "supplier", "builder", "muted", "lost")
@@ -58,8 +58,7 @@ def page(review: Review, texts: Mapping[str, Any], dress: Dress) -> str:
         _tallies(review.summary, texts),
         _table(record, review.events, texts),
     ]
-    inks = {name: getattr(dress.colours, name) for name in ("dark", "line", "shade")}
-    rules = ":root{" + "".join(f"--{name}:{ink};" for name, ink in inks.items()) + "}\n" + dress.css + style()
+    rules = dress.colours.variables() + dress.css + style()
     filled = {"title": escape(title), "style": rules, "patterns": patterns(dress.colours), "script": dress.script}
     return _PAGE % (filled | {"body": "\n".join(parts)})
 
@@ -82,7 +81,7 @@ def _timeline(review: Review, record: Record, texts: Mapping[str, Any]) -> str:
     keys += [f'<b>⌣</b> {escape(legend["repair"])}', f"<b>|</b> {escape(legend['swap'])}"]
     keys += [f"<b>┆</b> {escape(legend['cue'])}"]
     buttons = f'<button id="smaller">{words["smaller"]}</button> <button id="larger">{words["larger"]}</button>'
-    drawn = Strips(record, review.summary.repairs.repairs, review.events, texts["mark"]).draw()
+    drawn = svg(Strips(record, review.summary.repairs.repairs, review.events, texts["mark"]))
     inside = f"""<p class="legend">{" &ensp; ".join(keys)}</p>
 <p class="tools">{buttons} <output id="said" aria-live="polite">{escape(words["how"])}</output></p>
 <div class="scroll" id="scroll" tabindex="0" aria-label="{escape(words["timeline"])}"><div id="strips">{drawn}</div></div>"""
