@@ -13,12 +13,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from assistant.commands import data
+from assistant.errors import KeepingError
 
 if TYPE_CHECKING:
     from assistant.core.measures.progress import Figures, Goal
     from assistant.events import Event
     from assistant.outputs.keeping.store import Store
     from assistant.outputs.review.drawing import Colours
+    from assistant.outputs.review.page import Review
     from assistant.outputs.review.weeks import Weeks
     from assistant.terms import Role, Seat
 
@@ -29,7 +31,9 @@ def add_parsers(commands: Any) -> None:
     """Add the two commands to the door's list."""
     review = commands.add_parser("review", help="a page about one session: the timeline, the numbers, what to try")
     data.add_choice(review)
-    review.add_argument("--to", type=Path, required=True, metavar="F.html", help="where the page goes; it needs nothing else")
+    to = "where it goes: a page for any browser, or with .pdf at its end sheets to print"
+    review.add_argument("--to", type=Path, required=True, metavar="F.html|F.pdf", help=to)
+    review.add_argument("--names", action="store_true", help="with the names of data names; then it is for the family alone")
     review.add_argument("--open", action="store_true", help="open it in the browser, too")
     review.set_defaults(run=_run_review)
     progress = commands.add_parser("progress", help="how the kept sessions went, one after the other")
@@ -43,7 +47,11 @@ def _run_review(options: argparse.Namespace) -> int:
     from assistant.outputs.keeping import Keeper
 
     session = data.chosen(options)
-    Keeper(session.level).text(options.to, review_page(session.events), min(session.level, Consent.WORDS))
+    if options.names and not session.names:
+        raise KeepingError("There are no names to show. Keep them first, in a locked store: tray-turns data names A=..,B=..")
+    names = f"{data.in_a_row(session.names)}." if options.names else ""
+    make = review_pdf if options.to.suffix.lower() == ".pdf" else review_html
+    Keeper(session.level).document(options.to, make(session.events, names), min(session.level, Consent.WORDS))
     print(f"The review is in {options.to}.")
     if options.open:
         import webbrowser
@@ -52,13 +60,38 @@ def _run_review(options: argparse.Namespace) -> int:
     return 0
 
 
-def review_page(events: Sequence[Event]) -> str:
-    """The review of a session as HTML."""
+def review_html(events: Sequence[Event], names: str = "") -> bytes:
+    """The review of a session as a file of HTML."""
+    return review_page(events, names).encode()
+
+
+def review_page(events: Sequence[Event], names: str = "") -> str:
+    """The review of a session as HTML.
+
+    Args:
+        names: who the seats are, where the family asks for that.
+    """
+    from assistant.devices.shelf import shared_text
+    from assistant.outputs.review.page import Dress, page
+
+    dress = Dress(_colours(), shared_text("review/page.css"), shared_text("review/page.js"))
+    return page(_review(events, names), _texts(), dress)
+
+
+def review_pdf(events: Sequence[Event], names: str = "") -> bytes:
+    """The review of a session as a PDF."""
+    from assistant.commands.reading import look
+    from assistant.outputs.review.onpaper import on_paper
+
+    return on_paper(_review(events, names), _texts(), look(), LANGUAGE)
+
+
+def _review(events: Sequence[Event], names: str) -> Review:
     from assistant.core.measures.definitions import read_measures
     from assistant.core.measures.sentences import in_words
     from assistant.core.measures.summary import summarise
     from assistant.devices.shelf import shared_text
-    from assistant.outputs.review.page import Dress, Review, page
+    from assistant.outputs.review.page import Review
 
     measures = read_measures(shared_text("measures.toml"))
     texts = _texts()
@@ -66,8 +99,7 @@ def review_page(events: Sequence[Event]) -> str:
     summary = summarise(events, measures if has_words else None)
     meanings = {key: measure.parent for key, measure in measures.by_key.items()}
     lines = in_words(summary, measures)
-    review = Review(events, summary, lines, meanings, _plan_to_try(events, texts), _holds(has_words))
-    return page(review, texts, Dress(_colours(), shared_text("review/page.css"), shared_text("review/page.js")))
+    return Review(events, summary, lines, meanings, _plan_to_try(events, texts), _holds(has_words), names)
 
 
 def _holds(has_words: bool) -> str:

@@ -112,6 +112,8 @@ class Page:
     def lines(self, text: str, size: float, width: float, *, bold: bool = False) -> list[str]:
         """The text in lines of at most this width."""
         self._font(size, bold)
+        if self._pdf.get_string_width(whole := " ".join(text.split())) <= width:
+            return [whole] if whole else []
         lines: list[str] = []
         for word in (part for whole in text.split() for part in self._parts(whole, width)):
             if lines and self._pdf.get_string_width(f"{lines[-1]} {word}") <= width:
@@ -122,12 +124,19 @@ class Page:
 
     def _parts(self, word: str, width: float) -> list[str]:
         """A word, cut where it is wider than the line."""
+        if self._pdf.get_string_width(word) <= width:
+            return [word]
         parts = [""]
         for sign in word:
             if parts[-1] and self._pdf.get_string_width(parts[-1] + sign) > width:
                 parts.append("")
             parts[-1] += sign
         return parts
+
+    def wide(self, text: str, size: float) -> float:
+        """How wide a line of text is."""
+        self._font(size, False)
+        return float(self._pdf.get_string_width(text))
 
     def tall(self, text: str, size: float, width: float, *, bold: bool = False) -> float:
         """How high a text of this width is."""

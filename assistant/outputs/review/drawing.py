@@ -309,9 +309,9 @@ def _shapes(item: Item, colours: Colours) -> Iterator[Shape]:
         case Label():
             yield from _lettered(item, colours)
         case Box():
-            yield from filled(item, colours)
+            yield from _filled(item, colours)
         case Bar():
-            yield from filled(item.box, colours)
+            yield from _filled(item.box, colours)
             yield from shapes(item.labels, colours)
         case Lane():
             yield _line(((LEFT, item.y), (LEFT + WIDTH, item.y)), colours.line, 0.5)
@@ -322,7 +322,7 @@ def _shapes(item: Item, colours: Colours) -> Iterator[Shape]:
             yield _line(tuple(_curve(item)), colours.dark, LINES["arc"][0])
 
 
-def filled(box: Box, colours: Colours) -> Iterator[Shape]:
+def _filled(box: Box, colours: Colours) -> Iterator[Shape]:
     """A box with its pattern, as in :func:`patterns`; a turn has an outline."""
     outline = rectangle(box.x, box.y, box.width, box.height)
     is_turn = box.kind not in ("muted", "lost")
@@ -332,8 +332,8 @@ def filled(box: Box, colours: Colours) -> Iterator[Shape]:
         case "supplier":
             yield from (_line(((x, box.y), (x, box.y + box.height)), colours.dark, 0.8) for x in _every(3, box.x, box.width))
         case "builder":
-            for y in _every(3, box.y, box.height):
-                yield _line(((box.x, y), (box.x + box.width, y)), colours.dark, 1.4, 1.5)
+            for y in _every(4, box.y, box.height):
+                yield _line(((box.x, y), (box.x + box.width, y)), colours.dark, 0.8, 2)
         case "muted":
             yield from (_line(one, colours.line, 1.5) for one in _slanting(box, 1))
         case "lost":
