@@ -248,7 +248,7 @@ def test_a_broken_record_is_named_and_its_session_can_be_deleted(tmp_path: Path)
     with open_store(tmp_path, DAY) as store:
         number = kept(store)
         store._db.execute("UPDATE event SET record = '{' WHERE place = 2")
-        with pytest.raises(KeepingError, match="no event"):
+        with pytest.raises(KeepingError, match="no event of ours"):
             store.events(number)
         assert any("Session 1" in problem for problem in store.check())
         store.delete([number])

@@ -58,8 +58,10 @@ def samples_of(piece: Piece) -> NDArray[np.int16]:
     Raises:
         KeepingError: it holds no sound, or not as much as it should.
     """
+    length = max(0, min(piece.end_sample - piece.start_sample, PIECE_FRAMES * FRAME_SAMPLES))  # its head may promise hours
     try:
-        sound, _ = soundfile.read(BytesIO(piece.flac), dtype="int16")
+        with soundfile.SoundFile(BytesIO(piece.flac)) as stream:
+            sound = stream.read(length, dtype="int16")
     except soundfile.LibsndfileError as error:
         raise KeepingError(f"The sound kept from sample {piece.start_sample} on is damaged ({error}).") from error
     if sound.shape != (piece.end_sample - piece.start_sample,):

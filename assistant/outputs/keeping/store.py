@@ -19,7 +19,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from types import TracebackType
+from types import TracebackType, UnionType
 from typing import Any
 
 from assistant.core.club.consent import Consent, Giver, Ledger, Receipt, givers
@@ -101,18 +101,20 @@ class Store:
 
     def sessions(self) -> list[Kept]:
         """Every kept session, the oldest first."""
+        query = (
+            "SELECT number, day, level, until, (SELECT count(*) FROM event WHERE session = number), "
+            "(SELECT coalesce(sum(stop - start), 0) FROM voice WHERE session = number) FROM session ORDER BY number"
+        )
         with _told(self.path):
-            rows = self._db.execute(
-                "SELECT number, day, level, until, (SELECT count(*) FROM event WHERE session = number), "
-                "(SELECT coalesce(sum(stop - start), 0) FROM voice WHERE session = number) FROM session ORDER BY number"
-            ).fetchall()
+            rows = self._rows(query, (), int, str, int, str, int, int)
             return [Kept(number, day, Consent(level), *rest) for number, day, level, *rest in rows]
 
     def receipts(self, number: int) -> list[Receipt]:
         """Who agreed to what for a session."""
         columns = "seat, giver, level, day, wording, until, withdrawn"
         with _told(self.path):
-            rows = self._db.execute(f"SELECT {columns} FROM receipt WHERE session = ?", (number,)).fetchall()
+            query = f"SELECT {columns} FROM receipt WHERE session = ?"
+            rows = self._rows(query, (number,), str, str, int, str, int, str, int)
             return [
                 Receipt(Seat(seat), Giver(giver), Consent(level), day, wording, until, bool(withdrawn))
                 for seat, giver, level, day, wording, until, withdrawn in rows
@@ -127,14 +129,14 @@ class Store:
         if number not in {kept.number for kept in self.sessions()}:
             raise KeepingError(f"There is no session {number}. See them: tray-turns data list.")
         with _told(self.path):
-            rows = self._db.execute("SELECT record FROM event WHERE session = ? ORDER BY place", (number,)).fetchall()
+            rows = self._rows("SELECT record FROM event WHERE session = ? ORDER BY place", (number,), str)
             return [from_record(json.loads(record)) for (record,) in rows]
 
     def voices(self, number: int) -> list[Piece]:
         """The sound of a session in its pieces; none where it was not kept."""
         with _told(self.path):
-            rows = self._db.execute("SELECT start, stop, flac FROM voice WHERE session = ? ORDER BY start", (number,))
-            return [Piece(*row) for row in rows.fetchall()]
+            query = "SELECT start, stop, flac FROM voice WHERE session = ? ORDER BY start"
+            return [Piece(*row) for row in self._rows(query, (number,), int, int, bytes)]
 
     @property
     def is_locked(self) -> bool:
@@ -144,7 +146,7 @@ class Store:
     def names(self) -> dict[Seat, str]:
         """What the family calls its seats; apart from the sessions, and in none of them."""
         with _told(self.path):
-            return {Seat(seat): name for seat, name in self._db.execute("SELECT seat, name FROM name ORDER BY seat").fetchall()}
+            return {Seat(seat): name for seat, name in self._rows("SELECT seat, name FROM name ORDER BY seat", (), str, str)}
 
     def keep_names(self, names: Mapping[Seat, str]) -> None:
         """Keep these names, and no others.
@@ -163,7 +165,8 @@ class Store:
     def goals(self) -> list[KeptGoal]:
         """What the family works at, in the order in which it was written down."""
         with _told(self.path):
-            rows = self._db.execute("SELECT number, until, tally, seat, skill, words FROM goal ORDER BY number").fetchall()
+            query = "SELECT number, until, tally, seat, skill, words FROM goal ORDER BY number"
+            rows = self._rows(query, (), int, str, str, str | None, str, str)
             return [
                 KeptGoal(number, Goal(tally, Seat(seat) if seat else None, skill, words), until)
                 for number, until, tally, seat, skill, words in rows
@@ -262,6 +265,14 @@ class Store:
         except KeepingError as error:
             return [f"Session {kept.number}: {error}"]
         return []
+
+    def _rows(self, query: str, values: Sequence[object], *kinds: type | UnionType) -> list[Any]:
+        """What the query finds; a damaged file can hold values of any kind, and those are refused."""
+        rows = self._db.execute(query, values).fetchall()
+        for row in rows:
+            if not all(isinstance(value, kind) for value, kind in zip(row, kinds, strict=True)):
+                raise ValueError(f"{row!r:.60} is damaged")
+        return list(rows)
 
     def _write_receipts(self, number: int, receipts: Sequence[Receipt]) -> None:
         rows = [
@@ -582,7 +593,7 @@ def _told(path: Path) -> Iterator[None]:
     except _database_errors() as error:
         raise KeepingError(f"{path} cannot be used ({error}). {_what_to_do(error)}") from error
     except (ValueError, RecursionError) as error:
-        what = f"holds something that is no event ({error}). Delete that session: tray-turns data delete."
+        what = f"holds something that is no event of ours ({error}). Delete that session: tray-turns data delete."
         raise KeepingError(f"{path} {what}") from error
 
 

@@ -12,7 +12,7 @@ from typing import Any
 from assistant.core.measures.progress import ENOUGH_SESSIONS, Point, Series, Trend
 from assistant.terms import Role, Seat
 
-WIDTH, HEIGHT, EDGE = 640, 110, 26  # of a drawing, in its own units
+WIDTH, HEIGHT, EDGE = 440, 110, 44  # of a drawing, in its own units
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +125,7 @@ def _drawn(series: Series, title: str) -> str:
     known = series.known
     if not known:
         return ""
-    top, last = max(1e-9, *(value for _, value in known)), max(1, len(series.points) - 1)
+    top, last = max(value for _, value in known) or 1.0, max(1, len(series.points) - 1)
     spots = [(EDGE + place * (WIDTH - 2 * EDGE) / last, HEIGHT - 18 - value * (HEIGHT - 34) / top) for place, value in known]
     path = " ".join(f"{x:.1f},{y:.1f}" for x, y in spots)
     dots = "".join(f'<circle class="dot" cx="{x:.1f}" cy="{y:.1f}" r="3.5"/>' for x, y in spots)
@@ -133,7 +133,7 @@ def _drawn(series: Series, title: str) -> str:
     ends = f'<text class="end" x="0" y="{HEIGHT - 14}">0</text><text class="end" x="0" y="20">{_number(top)}</text>'
     ends += f'<text class="end" x="{EDGE}" y="{HEIGHT - 2}">1</text>'
     ends += f'<text class="end" x="{WIDTH - EDGE - 6}" y="{HEIGHT - 2}">{len(series.points)}</text>'
-    drawn = f'{axis}<polyline class="arc" points="{path}"/>{dots}{ends}'
+    drawn = f'{axis}<polyline class="way" points="{path}"/>{dots}{ends}'
     return f'<svg class="weeks" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-label="{title}">{drawn}</svg>'
 
 
