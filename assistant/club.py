@@ -22,6 +22,7 @@ from assistant.core.measures.summary import as_json, summarise
 from assistant.devices.keyboard import Keyboard
 from assistant.errors import TrayTurnsError
 from assistant.events import Event, Marked, Tick
+from assistant.listening.gauge import Gauge
 from assistant.outputs.keeping import Consent, EventFile, Keeper
 from assistant.outputs.keeping.store import Keeping
 from assistant.outputs.terminal import Terminal
@@ -117,6 +118,7 @@ class Club:
         pages: OpenPages | None = None,
     ) -> None:
         self._pages = pages
+        self._gauge = Gauge()
         self._road = road
         self._trouble = trouble
         self._trouble_told = ""
@@ -177,6 +179,8 @@ class Club:
             self._terminal.at(self.sample)
             self._consider(Tick(self.sample))
             self._tell_trouble()
+            if self._pages:
+                self._gauge.hear(frame)
             if self.sample % SAMPLE_RATE < FRAME_SAMPLES:
                 self._post()
             if self._keeping:
@@ -241,7 +245,8 @@ class Club:
         if self._pages:
             note = self._terminal.note or self._terminal.trouble or self._trouble_told
             names, shared = self._hinter.names, self._is_shared
-            self._pages.board.post(Snapshot(self.sample, self._terminal.view, names, note, self._hint, shared))
+            loudness = self._gauge.loudness
+            self._pages.board.post(Snapshot(self.sample, self._terminal.view, names, note, self._hint, shared, loudness))
 
     @property
     def _is_shared(self) -> bool:

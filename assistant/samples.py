@@ -34,8 +34,8 @@ class Frame(NamedTuple):
     """30 ms of sound: int16 mono at 16 kHz, and the sample at which it begins. A jump in ``start_sample`` is lost sound.
 
     Where each seat has a microphone of its own, ``pcm`` is their mix and ``channels`` holds each alone, in the order in which
-    the seats were named. ``lost`` is why sound is missing before it, where it is. ``behind_samples`` is how much sound already
-    waited when it was handed on: none in a recording.
+    the seats were named. ``lost`` is why sound is missing before it, where it is. A microphone also says how much sound already
+    waited when this was handed on (``behind_samples``), and how fast sound comes: ``speed`` 1 is as many samples as promised.
     """
 
     start_sample: int
@@ -43,6 +43,7 @@ class Frame(NamedTuple):
     channels: tuple[bytes, ...] = ()
     lost: Loss | None = None
     behind_samples: int = 0
+    speed: float = 1.0
 
     @property
     def end_sample(self) -> int:

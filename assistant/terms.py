@@ -129,6 +129,7 @@ class Fault(StrEnum):
     SILENT = "silent"  # it answers, and nothing at all comes from it
     CLIPPED = "clipped"  # voices are louder than it can take
     BEHIND = "behind"  # sound comes faster than it is understood
+    RATE = "rate"  # it comes at another speed than the device promised, so that the session's clock is wrong
 
 
 class Closing(StrEnum):

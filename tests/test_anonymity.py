@@ -35,7 +35,7 @@ MARKS = {
     "seats as letters, times from the start": ("SPEAKER session 1 1.00000",),
     "roles, steps, swaps, what an utterance did": ("restricted request", "supplier"),
     "how many pieces fitted, kinds of attribute (colour, size)": ("request, 3 fit", '"colour"'),
-    "what was wrong with the sound (away, silent, clipped, behind), whose microphone, when": ('"fault": "clipped"',),
+    "what was wrong with the sound, in whose microphone, when": ('"fault": "clipped"',),
     "the title of one of our own plans": ("Little boat",),
     "a tally of the helper page's own list": ("handed over",),
     "what was said": ("halfmoon",),

@@ -95,6 +95,17 @@ def test_a_slow_computer_is_told_when_sound_waits_and_when_it_has_caught_up() ->
     assert troubles == [(3, Fault.BEHIND, False), (9, Fault.BEHIND, True)]
 
 
+def test_sound_that_comes_at_another_speed_is_told_while_it_does() -> None:
+    watcher = Watcher()
+    speeds = (1.0, 0.98, 1.04, 0.919, 0.919, 1.0, 3.0)
+    troubles = [
+        (number, one.fault, one.over)
+        for number, speed in enumerate(speeds)
+        for one in watcher.hear(Frame(number * FRAME_SAMPLES, frame("#"), speed=speed))
+    ]
+    assert troubles == [(3, Fault.RATE, False), (5, Fault.RATE, True), (6, Fault.RATE, False)]
+
+
 @pytest.mark.parametrize("fault", Fault)
 @pytest.mark.parametrize("over", [False, True])
 def test_every_fault_can_be_said_and_names_whose_microphone_it_is(fault: Fault, over: bool) -> None:

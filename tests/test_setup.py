@@ -1,8 +1,9 @@
 """The guided run, with a microphone that is a list of frames and a parent who is a list of answers."""
 
 import io
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import AbstractContextManager, nullcontext
+from types import MappingProxyType
 
 import numpy as np
 import pytest
@@ -16,7 +17,8 @@ from assistant.engines import Finding
 from assistant.enrolment import Listening
 from assistant.errors import DeviceError
 from assistant.listening.levels import Level
-from assistant.samples import FRAME_BYTES, FRAME_SAMPLES, Frame
+from assistant.samples import FRAME_BYTES, FRAME_SAMPLES, SAMPLE_RATE, Frame
+from assistant.terms import Loss, Seat
 
 DESK, HEAD = Device(3, "USB desk", 16_000, 1), Device(5, "Headset", 48_000, 2)
 STILL, VOICE, NOTHING = 60, 3_000, 0
@@ -24,11 +26,12 @@ STILL, VOICE, NOTHING = 60, 3_000, 0
 SHELL = "tray-turns session little-boat --children 3 "
 
 
-def frames(loudness: int) -> Iterator[Frame]:
-    """Sound as long as anybody wants it."""
+def frames(*loudness: int) -> Iterator[Frame]:
+    """Sound as long as anybody wants it, in one microphone or in each."""
     random = np.random.default_rng(1)
     for start in range(0, 10_000 * FRAME_SAMPLES, FRAME_SAMPLES):
-        yield Frame(start, random.normal(0, loudness, FRAME_SAMPLES).astype(np.int16).tobytes())
+        heard = tuple(random.normal(0, loud, FRAME_SAMPLES).astype(np.int16).tobytes() for loud in loudness)
+        yield Frame(start, heard[0], heard if len(heard) > 1 else ())
 
 
 @pytest.fixture(autouse=True)
@@ -46,17 +49,17 @@ class Kitchen:
         self.heard_from: list[int | None] = []
         self.played: list[int] = []
 
-    def listen(self, microphone: int | None) -> AbstractContextManager[Iterable[Frame]]:
+    def listen(self, microphone: int | None, picked: tuple[int, ...]) -> AbstractContextManager[Iterable[Frame]]:
         if microphone in self._missing:
             raise DeviceError("The microphone 'Headset' cannot be opened.")
         self.heard_from.append(microphone)
-        return nullcontext(frames(next(self._moments)))
+        return nullcontext(frames(*(next(self._moments) for _ in picked or (None,))))
 
     def play(self, sound: Sound) -> str:
         self.played.append(int(sound[0]))
         return self._loudspeaker
 
-    def guided(self, *answers: str) -> str:
+    def guided(self, *answers: str, channels: Mapping[Seat, int] = MappingProxyType({})) -> str:
         """What was shown to a parent who answers this, and is gone then."""
         told, said = io.StringIO(), iter(answers)
 
@@ -68,7 +71,7 @@ class Kitchen:
             return answer
 
         machine = Machine((DESK, HEAD), self.listen, lambda volume: np.array([volume * 100], np.int16), self.play)
-        self.code = Guide(Console(file=told, width=200), machine, Settings(), ask).run("little-boat")
+        self.code = Guide(Console(file=told, width=200), machine, Settings(), channels, ask).run("little-boat")
         return told.getvalue()
 
 
@@ -101,6 +104,15 @@ def test_a_microphone_that_cannot_be_opened_is_said_and_another_can_be_chosen() 
     assert kitchen.heard_from == [3] * 3
 
 
+def test_a_microphone_that_goes_away_is_the_end(monkeypatch: pytest.MonkeyPatch) -> None:
+    gone = [Frame(0, bytes(FRAME_BYTES)), Frame(3 * SAMPLE_RATE, bytes(FRAME_BYTES), lost=Loss.AWAY)]
+    kitchen = Kitchen(VOICE, STILL)
+    listen = kitchen.listen
+    monkeypatch.setattr(kitchen, "listen", lambda *how: nullcontext(gone) if kitchen.heard_from else listen(*how))
+    with pytest.raises(DeviceError, match="has stopped answering. Plug it in again"):
+        kitchen.guided()
+
+
 def test_without_anybody_to_choose_another_one_that_is_the_end() -> None:
     with pytest.raises(DeviceError, match="'Headset' cannot be opened."):
         Kitchen(missing=(5, None)).guided("5")
@@ -111,6 +123,16 @@ def test_a_loud_room_is_said_with_what_helps_and_can_be_measured_again() -> None
     told = kitchen.guided("", "", "", "", "r")
     assert "6 dB over the room (15 or more is good)." in told and "Turn off what hums" in told
     assert told.index("Turn off what hums") < told.index("The microphone is in a good place.")
+
+
+def test_with_a_microphone_each_they_are_tried_one_by_one_and_nobodys_voice_is_learnt() -> None:
+    far, near = VOICE // 4, VOICE // 5 * 4
+    kitchen = Kitchen(VOICE, far, far, STILL, STILL, STILL, VOICE, far, far, far, VOICE, near, far, far, VOICE)
+    told = kitchen.guided(channels={Seat.A: 2, Seat.B: 1, Seat.C: 3})
+    assert [line.split(" ")[6] for line in told.splitlines() if line.startswith("In the own")] == ["12", "2", "12"]
+    assert told.count("Put the microphones nearer to the children") == 1
+    assert "nobody's voice is learnt" in told
+    assert told.strip().splitlines()[-1].strip() == SHELL + "--channels A=2,B=1,C=3 --volume 0.8"
 
 
 def test_cues_are_made_quieter_and_louder_until_they_are_as_loud_as_a_calm_voice() -> None:
@@ -171,7 +193,7 @@ def test_a_bar(rms_db: float, clipped: bool, shown: str) -> None:
 
 
 def test_a_line_can_be_copied_whatever_the_microphone_is_called() -> None:
-    assert command_line("my boat.toml", 2, "PCH: ALC (hw:0,0)", 0.4) in (
+    assert command_line("my boat.toml", 2, "PCH: ALC (hw:0,0)", "", 0.4) in (
         "tray-turns session 'my boat.toml' --children 2 --mic 'PCH: ALC (hw:0,0)' --volume 0.4",
         'tray-turns session "my boat.toml" --children 2 --mic "PCH: ALC (hw:0,0)" --volume 0.4',
     )

@@ -12,7 +12,7 @@ import shlex
 import subprocess
 import time
 import tomllib
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
 from itertools import takewhile
@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING, Any
 from assistant.core.club.settings import Settings
 from assistant.devices.shelf import shared_text
 from assistant.errors import DeviceError
+from assistant.terms import Loss, Seat
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -30,9 +31,12 @@ if TYPE_CHECKING:
     from assistant.listening.levels import Level, Verdict
     from assistant.samples import Frame
 
+    Tracks = list[list[Level]]
+
 LOOK_S, QUIET_S, SPEAK_S = 6, 4, 8
 VOLUMES = (0.1, 0.14, 0.2, 0.28, 0.4, 0.56, 0.8, 1.0)  # 3 dB apart, but for the last: a step that is clearly heard
 FIRST_VOLUME = 0.8
+APART_DB = 6  # a voice twice as far from the other microphones; from 3 dB on it is told whose it is
 SAFE_LISTENING = (
     "As loud as a calm voice is loud enough: the World Health Organization and the ITU (H.870) put children's safe listening "
     "at 75 dB(A) for 40 hours a week."
@@ -50,6 +54,8 @@ def add_parsers(commands: Any) -> None:
     )
     parser.add_argument("plan", nargs="?", default="little-boat", metavar="PLAN", help="what will be built (little-boat)")
     parser.add_argument("--children", type=int, default=3, metavar="N", help="two or three (3)")
+    own = "a microphone each: try whether they are told apart"
+    parser.add_argument("--channels", default="", metavar="A=1,B=2,..", help=own)
     parser.set_defaults(run=_run_setup)
 
 
@@ -57,22 +63,24 @@ def _run_setup(options: argparse.Namespace) -> int:
     from rich.console import Console
 
     from assistant.assembly import open_plan
+    from assistant.listening.microphones import channels_from
 
     settings = Settings(children=options.children)
     settings.check(open_plan(options.plan))
-    return Guide(Console(highlight=False), this_machine(), settings).run(options.plan)
+    channels = channels_from(options.channels, settings.seats)
+    return Guide(Console(highlight=False), this_machine(), settings, channels).run(options.plan)
 
 
 @dataclass(frozen=True, slots=True)
 class Machine:
-    """What the run needs of the machine.
+    """What the run needs of the machine. ``listen`` takes a microphone's number, and the channels that are a seat's own each.
 
     ``play`` says a cue to its end, and gives back why it could not be heard; it is None where there is no loudspeaker, and
     ``silent`` says why.
     """
 
     microphones: tuple[Device, ...]
-    listen: Callable[[int | None], AbstractContextManager[Iterable[Frame]]]
+    listen: Callable[[int | None, tuple[int, ...]], AbstractContextManager[Iterable[Frame]]]
     render: Callable[[float], Sound]
     play: Callable[[Sound], str] | None
     silent: str = ""
@@ -120,13 +128,22 @@ class Guide:
         console: where it is shown.
         machine: what it is about.
         settings: how many children there are.
+        channels: whose own microphone each is, where everybody has one.
         ask: puts a question and gives back the answer.
     """
 
-    def __init__(self, console: Console, machine: Machine, settings: Settings, ask: Callable[[str], str] = input) -> None:
+    def __init__(
+        self,
+        console: Console,
+        machine: Machine,
+        settings: Settings,
+        channels: Mapping[Seat, int],
+        ask: Callable[[str], str] = input,
+    ) -> None:
         self._console = console
         self._machine = machine
         self._settings = settings
+        self._channels = channels
         self._ask_person = ask
         self._nobody_there = False
         words = tomllib.loads(shared_text("setup/en.toml"))
@@ -144,7 +161,8 @@ class Guide:
             self._say("\nNot everything opens: see above under 3. Run this again when that is mended.")
             return 2
         self._say("\nEverything is ready. This line begins a session:\n")
-        self._say(f"  {command_line(plan, self._settings.children, self._spelled(microphone), volume)}")
+        channels = ",".join(f"{seat.value}={channel}" for seat, channel in self._channels.items())
+        self._say(f"  {command_line(plan, self._settings.children, self._spelled(microphone), channels, volume)}")
         return 0
 
     # --- the steps --------------------------------------------------------------------------------------------------------
@@ -167,10 +185,10 @@ class Guide:
             if self._ask("Did it hear you? (Enter: yes; n: another microphone): ") != "n":
                 return microphone
 
-    def _say_loudest(self, levels: list[Level]) -> None:
+    def _say_loudest(self, tracks: Tracks) -> None:
         from assistant.listening.levels import SILENT_DB
 
-        loudest_db = max(level.rms_db for level in levels)
+        loudest_db = max(level.rms_db for levels in tracks for level in levels)
         self._say(f"The loudest was {loudest_db:.0f} dB." if loudest_db > SILENT_DB else self._problems["silent"])
 
     def _number(self, question: str) -> int | None:
@@ -189,9 +207,12 @@ class Guide:
             self._say("Put the microphone where it will be, and leave on what is on during the club.")
             self._ask(f"Then everybody is quiet for {QUIET_S} seconds. Enter begins: ")
             quiet = self._hear(microphone, QUIET_S)
-            self._say(f"The room: {noise_of(quiet):.0f} dB.")
-            self._ask(f"Now somebody speaks for {SPEAK_S} seconds, from a child's chair, as at the table. Enter begins: ")
-            self._say_verdict(verdict(quiet, self._hear(microphone, SPEAK_S)))
+            self._say(f"The room: {max(map(noise_of, quiet)):.0f} dB.")
+            for number, who in enumerate(self._channels or ["somebody"]):
+                self._ask(f"Now {who} speaks for {SPEAK_S} seconds, from a child's chair, as at the table. Enter begins: ")
+                spoken = self._hear(microphone, SPEAK_S)
+                self._say_verdict(verdict(quiet[number], spoken[number]))
+                self._say_apart(number, spoken)
             again = self._ask("Enter goes on; r measures again: ")
 
     def _say_verdict(self, found: Verdict) -> None:
@@ -200,6 +221,18 @@ class Guide:
         over = f"{found.over_noise_db:.0f} dB over the room ({CLEAR_DB:.0f} or more is good)"
         self._say(f"The voice: {found.speech_db:.0f} dB, {over}.")
         self._say(self._problems[found.problem.value] if found.problem else self._good)
+
+    def _say_apart(self, number: int, spoken: Tracks) -> None:
+        """How much louder this voice is in its own microphone than in any other."""
+        from assistant.listening.levels import speech_of
+
+        own_db, *others_db = (speech_of(levels) for levels in (spoken[number], *spoken[:number], *spoken[number + 1 :]))
+        if others_db:
+            ahead_db = own_db - max(others_db)
+            louder = f"{abs(ahead_db):.0f} dB {'louder' if ahead_db >= 0 else 'softer'} than in the next"
+            self._say(f"In the own microphone it is {louder} ({APART_DB} or more louder is good).")
+            if ahead_db < APART_DB:
+                self._say("Put the microphones nearer to the children and further from one another. Is each at its seat?")
 
     def _models(self) -> bool:
         """Whether everything opens."""
@@ -218,9 +251,12 @@ class Guide:
         from assistant.enrolment import learn_voices
 
         self._title("4. Can the voices be told apart?")
+        if self._channels:
+            self._say("Everybody has a microphone, so nobody's voice is learnt.")
+            return
         self._say("Each session begins with learning the voices. You can try that now, if those who will play are here.")
         if self._ask("y and Enter: try it; Enter: leave it out: ") == "y":
-            learn_voices(empty_voices(), self._settings, lambda: self._machine.listen(microphone), self._console)
+            learn_voices(empty_voices(), self._settings, lambda: self._machine.listen(microphone, ()), self._console)
 
     def _volume(self) -> float | None:
         """What to give to --volume; None where no cue can be heard."""
@@ -248,21 +284,30 @@ class Guide:
 
     # --- hearing, asking, saying ------------------------------------------------------------------------------------------
 
-    def _hear(self, microphone: int | None, seconds: int) -> list[Level]:
-        """The levels of the next seconds, shown while they come."""
+    def _hear(self, microphone: int | None, seconds: int) -> Tracks:
+        """The levels of the next seconds, shown while they come: of each microphone where everybody has one.
+
+        Raises:
+            DeviceError: the microphone cannot be opened, or went away.
+        """
         from rich.live import Live
 
         from assistant.listening.levels import Meter
         from assistant.samples import to_samples
 
-        meter, levels = Meter(), []
+        picked = tuple(self._channels.values())
+        meters = [Meter() for _ in picked or (None,)]
+        levels = []
         shown = Live(console=self._console, transient=True) if self._console.is_terminal else nullcontext()
-        with self._machine.listen(microphone) as frames, shown as live:
+        with self._machine.listen(microphone, picked) as frames, shown as live:
             for frame in takewhile(lambda frame: frame.start_sample < to_samples(seconds), frames):
-                levels.append(meter.hear(frame))
+                if frame.lost is Loss.AWAY:
+                    raise DeviceError("The microphone has stopped answering. Plug it in again, and begin again.")
+                sounds = frame.channels or (frame.pcm,)
+                levels.append([meter.hear(frame._replace(pcm=pcm)) for meter, pcm in zip(meters, sounds, strict=True)])
                 if live:
-                    live.update(bar(levels[-1]))
-        return levels
+                    live.update("\n".join(map(bar, levels[-1])))
+        return [list(track) for track in zip(*levels, strict=True)]
 
     def _spelled(self, microphone: int | None) -> str:
         """What --mic is given: the name, because numbers change; the number where the name is not the only one like it."""
@@ -277,7 +322,7 @@ class Guide:
             return self._ask_person(question).strip().lower()
         except EOFError:
             self._nobody_there = True
-            self._say(question)
+            self._say("")
             return ""
 
     def _title(self, text: str) -> None:
@@ -293,14 +338,16 @@ def bar(level: Level) -> str:
     return f"  {'█' * length}{'·' * (_BAR_WIDTH - length)} {level.rms_db:4.0f} dB{'  too loud' if level.clipped else ''}"
 
 
-def command_line(plan: str, children: int, microphone: str, volume: float | None) -> str:
+def command_line(plan: str, children: int, microphone: str, channels: str, volume: float | None) -> str:
     """The line that begins a session like this.
 
     Args:
         microphone: empty for the system's own choice.
+        channels: empty where there is one microphone for all.
         volume: None where no cue can be heard.
     """
     words = ["tray-turns", "session", plan, "--children", str(children)]
     words += ["--mic", microphone] if microphone else []
+    words += ["--channels", channels] if channels else []
     words += ["--quiet"] if volume is None else ["--volume", f"{volume:g}"]
     return subprocess.list2cmdline(words) if os.name == "nt" else shlex.join(words)

@@ -27,10 +27,9 @@ QUEUE_BLOCKS = 1_000  # 30 s of sound, 1 to 3 MB; when it is full the newest is 
 TICK_S = 0.25  # so often a frame of silence comes while the device is away, so that the session's clock goes on
 STALL_S = 3.0  # no sound for this long, and the device is taken for gone; PulseAudio was seen to begin after 2 s
 RETRY_S = 1.0
+SPEED_S = 60.0  # so long the speed is measured each time: PulseAudio begins with up to 2 s at once
 
 Found = TypeVar("Found")
-
-_GONE = "The microphone {name!r} has stopped answering. Is it still plugged in? It is used again as soon as it is back."
 
 
 class _Block(NamedTuple):
@@ -83,6 +82,26 @@ class _Stream:
             self._stream.close(ignore_errors=True)
 
 
+class _Speed:
+    """How fast sound comes against the clock, measured once a minute: 1 for as fast as it should."""
+
+    def __init__(self) -> None:
+        self.ratio = 1.0
+        self._since: tuple[float, float] | None = None
+
+    def begin(self) -> None:
+        """What comes next cannot be compared with what came before."""
+        self._since = None
+
+    def hear(self, heard_s: float, came_s: float) -> None:
+        """So much has been heard in all, and this is when the last of it came."""
+        if self._since is None:
+            self._since = heard_s, came_s
+        elif (passed_s := came_s - self._since[1]) >= SPEED_S:
+            self.ratio = (heard_s - self._since[0]) / passed_s
+            self._since = heard_s, came_s
+
+
 class Microphone:
     """An open microphone; to iterate is to hear it, until it is closed.
 
@@ -113,8 +132,6 @@ class Microphone:
         self._picked = picked
         self.device = self._choose(wanted)
         self._wanted = None if wanted is None else self.device.name  # a number may mean another device after a refresh
-        self.trouble = ""
-        """What is wrong with the microphone now, as a sentence; empty while it is heard."""
         self.lost_why: Loss | None = None
         """Why sound was last lost; None while none was."""
         self._dropped_before_s = 0.0
@@ -123,6 +140,7 @@ class Microphone:
         self._search: Future[tuple[Device, _Stream]] | None = None
         self._tried_s = now()
         self._stream = _Stream(self._sound, self.device, now)
+        self._speed = _Speed()
         self._framer = self._framer_from(0)
         self._base = 0  # where the stream's own sample 0 lies on the time line
         self._next_first = 0
@@ -139,7 +157,7 @@ class Microphone:
         for frame in self._frames():
             lost = self.lost_why if frame.start_sample > end_sample else None
             end_sample = frame.end_sample
-            yield frame._replace(lost=lost, behind_samples=to_samples(self.backlog_s))
+            yield frame._replace(lost=lost, behind_samples=to_samples(self.backlog_s), speed=self._speed.ratio)
 
     def _frames(self) -> Iterator[Frame]:
         while not self._closed:
@@ -183,6 +201,7 @@ class Microphone:
             yield from self._framer.finish()
             self._framer = self._framer_from(max(start, self._framer.end_sample))
         self._next_first = block.first + len(sound)
+        self._speed.hear(self._next_first / self.device.rate, block.came_s)
         self._end_sample, self._end_s = self._base + self._scaled(self._next_first), block.came_s
         yield from self._framer.push(sound.astype(np.float32) / np.float32(FULL_SCALE))
 
@@ -194,8 +213,9 @@ class Microphone:
             start = max(self._sample_at(block.came_s) - length, self._end_sample)
             if start > self._end_sample:
                 self._base = start - self._scaled(block.first)
+                self._speed.begin()
                 self.lost_why = Loss.AWAY if self._away else Loss.OVERFLOW
-        self._away, self.trouble = False, ""
+        self._away = False
 
     def _scaled(self, device_samples: int) -> int:
         return round(device_samples * SAMPLE_RATE / self.device.rate)
@@ -209,8 +229,7 @@ class Microphone:
     def _wait(self) -> Iterator[Frame]:
         """Nothing came for a tick. Where the device is away, let time go by and look for it."""
         if not self._away and self._stream.is_gone:
-            self._away = True
-            self.trouble, self.lost_why = _GONE.format(name=self.device.name), Loss.AWAY
+            self._away, self.lost_why = True, Loss.AWAY
             yield from self._framer.finish()
         if self._away:
             self._look()
@@ -244,7 +263,7 @@ class Microphone:
     def _go_on(self, device: Device, stream: _Stream) -> None:
         """The device is back. Its time goes on where the clock says when its first sound comes."""
         self._dropped_before_s = self.dropped_s
-        self.device, self._stream = device, stream
+        self.device, self._stream, self._speed = device, stream, _Speed()
         self._base, self._next_first = self._end_sample, 0
 
 
