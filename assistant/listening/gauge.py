@@ -9,13 +9,15 @@ from assistant.core.club.loudness import Loudness
 from assistant.listening.levels import Level, Meter
 from assistant.samples import FRAME_SAMPLES, Frame, to_samples
 
+FRAMES_A_SECOND = to_samples(1) // FRAME_SAMPLES
+
 
 class Gauge:
-    """Listens along, frame by frame."""
+    """Listens along; ``a_second`` frames of each second are enough where the work must not be seen."""
 
-    def __init__(self) -> None:
+    def __init__(self, a_second: int = FRAMES_A_SECOND) -> None:
         self._meter = Meter()
-        self._second: deque[Level] = deque(maxlen=to_samples(1) // FRAME_SAMPLES)
+        self._second: deque[Level] = deque(maxlen=a_second)
 
     def hear(self, frame: Frame) -> Level:
         """The level of this frame, which is remembered for a second."""

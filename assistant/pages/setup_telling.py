@@ -154,7 +154,8 @@ class SetUpTeller:
         return {
             "kind": "person",
             "key": f"person {seat}",
-            "said": learn[status].format(name=name, seconds=ceil(state.left_s)),
+            "said": learn[status].format(name=name),
+            "left": learn["left"].format(seconds=ceil(state.left_s)) if state.listening is seat else "",
             "buttons": [
                 _button(learn["again" if asked else "listen"].format(name=name), Deed.LISTEN, off=busy, seat=seat.value),
                 _button(learn["not now"].format(name=name), Deed.NOT_NOW, off=busy and status != "listening", seat=seat.value),

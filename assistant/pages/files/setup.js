@@ -62,7 +62,7 @@ const SHAPES = {
   meter: without("share", "said"),
   lines: without("lines"),
   buttons: all,
-  person: without("said", "buttons"),
+  person: without("said", "left", "buttons"),
 };
 
 const MAKERS = {
@@ -104,7 +104,7 @@ const MAKERS = {
     const row = make("div", { className: "box person" });
     const buttons = make("div", { className: "row" });
     buttons.append(...told.buttons.map((one, index) => makeButton(one, id(told.key, index))));
-    row.append(make("p", { role: "status" }), buttons);
+    row.append(make("p", { role: "status" }), make("p", { className: "left" }), buttons);
     return row;
   },
 };
@@ -125,6 +125,7 @@ const UPDATERS = {
   },
   person(row, told) {
     say(row.firstChild, told.said);
+    say(row.querySelector(".left"), told.left); // not in the status: a screen reader would speak into the microphone
     told.buttons.forEach((one, index) => showButton(row.lastChild.children[index], one));
   },
 };
