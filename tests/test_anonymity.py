@@ -14,9 +14,9 @@ from typing import Any, get_args
 import pytest
 
 from assistant.assembly import our_texts
-from assistant.commands.review import review_page
+from assistant.commands.review import progress_page, review_page, review_pdf, weeks_of
 from assistant.core.club.consent import LEVELS, Consent
-from assistant.core.measures.progress import figures_of
+from assistant.core.measures.progress import Goal, figures_of
 from assistant.devices.shelf import shared_text
 from assistant.errors import KeepingError
 from assistant.events import CueAsked, CueStarted, Event, Request, SessionOpened, Tallied, Trouble, Word
@@ -26,7 +26,8 @@ from assistant.outputs.keeping import Keeper
 from assistant.outputs.keeping.store import open_store
 from assistant.samples import to_samples
 from assistant.terms import Cue, Fault, Repair, Seat
-from tests.killing import DAY, PASSPHRASE, a_frame, agreed, locked_store
+from tests.killing import DAY, PASSPHRASE, UNTIL, a_frame, agreed, locked_store
+from tests.test_review_on_paper import read as on_paper
 from tests.told import Story, asked
 
 DOCUMENT = (Path(__file__).parent.parent / "docs" / "keeping.md").read_text(encoding="utf-8")
@@ -85,6 +86,8 @@ def written(level: Consent, folder: Path) -> bytes:
             keeping.finish()
             kept, voices = store.events(keeping.number), store.voices(keeping.number)
             store.keep_figures(keeping.number, figures_of(kept).to_text())
+            store.keep_goal(Goal("waited", words="asks Hadubrand before taking"), UNTIL)
+            weeks = weeks_of(store, own_words=False)
             if is_locked:
                 store.keep_names({Seat.A: "Wendelin"})
             store_bytes = [path.read_bytes() for path in (folder / "store").iterdir()]  # with its journal
@@ -93,6 +96,8 @@ def written(level: Consent, folder: Path) -> bytes:
                 file.write(event)
         keeper.rttm(folder / "session.rttm", events)
         keeper.text(folder / "review.html", review_page(kept), level)
+        keeper.text(folder / "progress.html", progress_page(weeks), level)
+        keeper.text(folder / "on-paper.txt", on_paper(review_pdf(kept)), level)
         consent, meanings = shared_text("consent/en.toml"), shared_text("dictionary/en.toml")
         keeper.folder(folder / "bundle", bundle(events, level, consent, meanings, ours), level)
         if voices:
@@ -145,7 +150,14 @@ def test_a_locked_store_tells_nothing_of_what_is_in_it(all_written: dict[str, by
     store, outside = all_written["voices"].lower().split(OUTSIDE)
     for mark in (mark for marks in MARKS.values() for mark in marks):
         assert mark.lower().encode() not in store
-    assert b"wendelin" not in store and b"wendelin" not in outside and DAY.encode() not in store + outside
+    assert b"wendelin" not in store and b"hadubrand" not in store and DAY.encode() not in store + outside
+
+
+@pytest.mark.parametrize("level", ["timeline", "words", "voices"])
+def test_names_and_own_goals_do_not_leave_the_store(level: str, all_written: dict[str, bytes]) -> None:
+    outside = all_written[level].split(OUTSIDE)[1]
+    assert b"Wendelin" not in outside and b"Hadubrand" not in outside
+    assert b"Goal 1, in your own words" in outside
 
 
 @pytest.mark.parametrize("level", ["timeline", "words"])  # voices add noise alone, in which any short name can be found

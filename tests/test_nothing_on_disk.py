@@ -90,9 +90,12 @@ def written(trace: str) -> set[str]:
 
 @pytest.fixture(scope="module")
 def whole_session(tmp_path_factory: pytest.TempPathFactory) -> tuple[subprocess.CompletedProcess[str], str, list[str]]:
-    """The demonstration with its pages, shared at home too and visited; then its review and progress in memory."""
+    """Three minutes from set-up to clear-away, with pages that are shared and visited; then review and progress in memory."""
     visitor = Visitor()
-    told = traced(["demo", "--pages", "--share"], tmp_path_factory.mktemp("trace"), "tests.whole_session", watch=visitor)
+    room = ["--from", "demo_audio/session.flac", "--voices", "demo_audio/voices", "--pages", "--share"]
+    minutes = ["--length", "3", "--set-up", "0.5", "--clear-away", "0.5"]
+    session = ["session", "little-boat", *room, *minutes]
+    told = traced(session, tmp_path_factory.mktemp("trace"), "tests.whole_session", watch=visitor)
     return *told, visitor.visited
 
 

@@ -114,9 +114,10 @@ def _plan_to_try(events: Sequence[Event], texts: dict[str, Any]) -> str:
     from assistant.core.club.consent import Consent
     from assistant.core.measures.record import read_record
     from assistant.core.plans.following import Move, next_plans, shown_in
+    from assistant.events import Heard
     from assistant.outputs.exports.records import as_record
 
-    shown = shown_in(as_record(event, Consent.WORDS) for event in events)
+    shown = shown_in(as_record(event, Consent.WORDS) for event in events if not isinstance(event, Heard))
     children = len(read_record(events).children)
     if not shown.plan or children not in (2, 3):
         return ""

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from pathlib import Path
 from time import perf_counter
 
-from assistant.commands.review import progress_lines, review_page, weeks_of
+from assistant.commands.review import progress_lines, progress_page, review_page, review_pdf, weeks_of
 from assistant.core.club.consent import Consent
 from assistant.events import Event, Muted, RolesSet, SessionOpened
 from assistant.outputs.keeping.store import open_store
@@ -75,6 +75,8 @@ def main() -> None:
     events = an_hour()
     html = review_page(events)
     print(f"an hour, {TURNS} turns: the page is made in {timed(lambda: review_page(events)):.2f} s, {len(html) / 1e3:.0f} kB")
+    began, pdf = perf_counter(), review_pdf(events)
+    print(f"on paper it is made in {perf_counter() - began:.1f} s, {len(pdf) / 1e3:.0f} kB")
     with tempfile.TemporaryDirectory() as folder:
         page = Path(folder) / "review.html"
         page.write_text(html.replace("</body>", f"{WATCH}</body>"), encoding="utf-8")
@@ -88,6 +90,11 @@ def main() -> None:
             first = _once(lambda: weeks_of(store, own_words=True))
             print(f"a hundred such sessions: {size / 1e6:.0f} MB; each is worked out once, in {first / 100:.2f} s")
             print(f"progress over all hundred: {timed(lambda: progress_lines(weeks_of(store, own_words=True))):.2f} s")
+            weeks = progress_page(weeks_of(store, own_words=False))
+            watched = weeks.replace("style-src", "script-src 'unsafe-inline'; style-src", 1).replace("<main>", f"{WATCH}<main>")
+            page.write_text(watched, encoding="utf-8")
+            opens = f", opens in {opening(browser, page):.2f} s" if browser else ""
+            print(f"its page: {len(weeks) / 1e3:.0f} kB{opens}")
 
 
 if __name__ == "__main__":

@@ -45,6 +45,7 @@ class Page:
 
     def __init__(self, paper: Format, look: Look, title: str, language: str, *, landscape: bool = False) -> None:
         self.look = look
+        self._broken: dict[tuple[str, float, float, bool], list[str]] = {}  # measuring is slow, and tables repeat themselves
         self._pdf = FPDF("landscape" if landscape else "portrait", "mm", paper.value)
         self._pdf.set_auto_page_break(False)
         self._pdf.set_margin(0)
@@ -111,7 +112,13 @@ class Page:
 
     def lines(self, text: str, size: float, width: float, *, bold: bool = False) -> list[str]:
         """The text in lines of at most this width."""
-        self._font(size, bold)
+        key = (text, size, width, bold)
+        if key not in self._broken:
+            self._font(size, bold)
+            self._broken[key] = self._break(text, width)
+        return self._broken[key]
+
+    def _break(self, text: str, width: float) -> list[str]:
         if self._pdf.get_string_width(whole := " ".join(text.split())) <= width:
             return [whole] if whole else []
         lines: list[str] = []
@@ -145,7 +152,7 @@ class Page:
     def _line(self, line: str, left: float, top: float, size: float, bold: bool, width: float, align: str) -> None:
         self._font(size, bold)
         self._pdf.set_text_color(self.look.dark)
-        spare = width - self._pdf.get_string_width(line)
+        spare = 0 if align == "L" else width - self._pdf.get_string_width(line)
         self._pdf.text(left + {"L": 0.0, "C": spare / 2, "R": spare}[align], top + size * POINT_MM, self._known(line))
 
     def _font(self, size: float, bold: bool) -> None:
