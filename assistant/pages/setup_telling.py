@@ -66,6 +66,7 @@ class SetUpTeller:
             "over": state.is_over,
             "go": state.leads_to,
             "stage": state.stage.value,
+            "at": state.at,
             "title": words["stage"][state.stage],
             "about": words["about"][state.stage].format(seconds=self.texts.seconds),
             "place": words["page"]["place"].format(number=number, count=len(stages)),
@@ -126,7 +127,7 @@ class SetUpTeller:
         yield self._choice(What.TELL_APART, wanted.tell_apart, [way.value for way in state.offer.tell_apart])
         if wanted.tell_apart is TellApart.MICROPHONES:
             yield _text(What.CHANNELS, self.texts.words["field"]["channels"], wanted.channels, 60)
-        volume = next(name for name, volume in VOLUMES.items() if volume == wanted.volume)
+        volume = min(VOLUMES, key=lambda name: abs(VOLUMES[name] - wanted.volume))
         yield self._choice(What.VOLUME, volume, list(VOLUMES))
         yield _lines("safe", [ask["volume"]["safe"]])
         if state.offer.can_say:
