@@ -67,12 +67,21 @@ def open_texts() -> Texts:
     Raises:
         SharedError: some of them are missing.
     """
-    return Texts(read_measures(shared_text("measures.toml")), read_hints(shared_text(f"hints/{LANGUAGE}.toml")), our_titles())
+    return Texts(read_measures(shared_text("measures.toml")), read_hints(shared_text(f"hints/{LANGUAGE}.toml")), our_texts())
 
 
-def our_titles() -> frozenset[str]:
-    """The titles of the plans that come with Tray Turns; a family's own title can hold a name, and these cannot."""
-    return frozenset(str(tomllib.loads(plan_text(name)[0])["title"]) for name in plan_names())
+def our_texts() -> frozenset[str]:
+    """Free text that is our own, and may be kept where a family's own may not, because that can hold a name.
+
+    The titles of the plans that come with Tray Turns, and the tallies of the helper page.
+    """
+    titles = {str(tomllib.loads(plan_text(name)[0])["title"]) for name in plan_names()}
+    return frozenset(titles | our_tallies().keys())
+
+
+def our_tallies() -> dict[str, str]:
+    """What the adult can tally on the helper page, each with its words."""
+    return dict(tomllib.loads(shared_text(f"pages/{LANGUAGE}.toml"))["tally"])
 
 
 @dataclass(frozen=True, slots=True)

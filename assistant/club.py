@@ -171,6 +171,8 @@ class Club:
         finally:
             for event in self._road.session.close(self.sample, why):
                 self._take(event)
+            if self._keeping:
+                self._keeping.finish()
 
     def _watched(self, frames: Iterable[Frame]) -> Iterator[Frame]:
         for frame in frames:
@@ -183,6 +185,8 @@ class Club:
                 self._gauge.hear(frame)
             if self.sample % SAMPLE_RATE < FRAME_SAMPLES:
                 self._post()
+            if self._keeping:
+                self._keeping.hear(frame, shut=self._road.is_shut_at(frame.end_sample))
             yield frame
 
     def _tell_trouble(self) -> None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import partial
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from assistant.outputs.keeping.store import Keeping
 
 
-KEEPABLE = ("nothing", "timeline", "words")
+KEEPABLE = ("nothing", "timeline", "words", "voices")
 LONGEST_DAYS = 3660
 RECOGNISERS = ("auto", "vosk", "moonshine")
 DEMO_PLAN = "little-boat"
@@ -368,21 +368,23 @@ def _keeping(
         yield None
         return
     from assistant import consenting
-    from assistant.assembly import our_titles
+    from assistant.assembly import our_texts
     from assistant.commands import data
     from assistant.core.club.consent import Consent
     from assistant.devices.shelf import shared_text
 
-    if ledger is None:
-        terms = consenting.Terms(Consent.from_text(options.keep), data.today(), keep_until(options))
-        seats, texts = (*settings.seats, Seat.FACILITATOR), shared_text("consent/en.toml")
-        ask = consenting.synthetic if synthetic else partial(consenting.ask_everybody, console=console)
-        ledger = ask(seats, terms, texts)
-    if not ledger.level:
-        yield None
-        return
-    with data.open_or_make() as store:
-        yield store.keep(ledger, data.today(), our_titles())
+    with ExitStack() as stack:
+        store = data.opened_before_asking(Consent.from_text(options.keep), stack)
+        if ledger is None:
+            terms = consenting.Terms(Consent.from_text(options.keep), data.today(), keep_until(options))
+            seats, texts = (*settings.seats, Seat.FACILITATOR), shared_text("consent/en.toml")
+            ask = consenting.synthetic if synthetic else partial(consenting.ask_everybody, console=console)
+            ledger = ask(seats, terms, texts)
+        if not ledger.level:
+            yield None
+            return
+        store = store or stack.enter_context(data.open_or_make())
+        yield store.keep(ledger, data.today(), our_texts())
 
 
 def _loudspeakers(console: Console) -> tuple[Playing | None, Playing | None]:
