@@ -79,7 +79,7 @@ def test_a_parent_who_presses_enter_each_time_comes_to_the_line_that_begins_a_se
     kitchen = Kitchen(VOICE, STILL, VOICE)
     told = kitchen.guided()
     assert told.strip().splitlines()[-1].strip() == SHELL + "--volume 0.8"
-    assert "The room: -55 dB." in told and "The voice: -21 dB, 34 dB over the room" in told
+    assert "The room: -55 dB. The room makes some noise." in told and "The voice: -21 dB, 34 dB over the room" in told
     assert "The microphone is in a good place." in told
     assert (kitchen.heard_from, kitchen.played, kitchen.code) == ([None] * 3, [80], 0)
 

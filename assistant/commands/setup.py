@@ -11,15 +11,14 @@ import os
 import shlex
 import subprocess
 import time
-import tomllib
 from collections.abc import Callable, Iterable, Mapping
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
 from itertools import takewhile
 from typing import TYPE_CHECKING, Any
 
+from assistant.core.club.loudness import Loudness
 from assistant.core.club.settings import Settings
-from assistant.devices.shelf import shared_text
 from assistant.errors import DeviceError
 from assistant.terms import Loss, Seat
 
@@ -37,10 +36,6 @@ LOOK_S, QUIET_S, SPEAK_S = 6, 4, 8
 VOLUMES = (0.1, 0.14, 0.2, 0.28, 0.4, 0.56, 0.8, 1.0)  # 3 dB apart, but for the last: a step that is clearly heard
 FIRST_VOLUME = 0.8
 APART_DB = 6  # a voice twice as far from the other microphones; from 3 dB on it is told whose it is
-SAFE_LISTENING = (
-    "As loud as a calm voice is loud enough: the World Health Organization and the ITU (H.870) put children's safe listening "
-    "at 75 dB(A) for 40 hours a week."
-)
 _BAR_DB, _BAR_WIDTH = 60, 40  # the bar begins this far under full scale
 _PLAYING_S = 0.05
 
@@ -97,6 +92,7 @@ def this_machine() -> Machine:
     from assistant.devices.microphone import Microphone
     from assistant.devices.player import Player
     from assistant.devices.portaudio import Kind, choose, devices
+    from assistant.devices.shelf import shared_text
     from assistant.devices.voice import CALM_WPM, Voice
 
     microphones = devices(Kind.MICROPHONE)
@@ -140,14 +136,15 @@ class Guide:
         channels: Mapping[Seat, int],
         ask: Callable[[str], str] = input,
     ) -> None:
+        from assistant.enrolment import setup_words
+
         self._console = console
         self._machine = machine
         self._settings = settings
         self._channels = channels
         self._ask_person = ask
         self._nobody_there = False
-        words = tomllib.loads(shared_text("setup/en.toml"))
-        self._problems, self._good = words["problem"], words["good"]
+        self._words = setup_words()
 
     def run(self, plan: str) -> int:
         """All steps, and the line that begins a session: 0, or 2 when something is missing."""
@@ -189,7 +186,7 @@ class Guide:
         from assistant.listening.levels import SILENT_DB
 
         loudest_db = max(level.rms_db for levels in tracks for level in levels)
-        self._say(f"The loudest was {loudest_db:.0f} dB." if loudest_db > SILENT_DB else self._problems["silent"])
+        self._say(f"The loudest was {loudest_db:.0f} dB." if loudest_db > SILENT_DB else self._words["problem"]["silent"])
 
     def _number(self, question: str) -> int | None:
         numbers = {str(device.number): device.number for device in self._machine.microphones}
@@ -207,7 +204,8 @@ class Guide:
             self._say("Put the microphone where it will be, and leave on what is on during the club.")
             self._ask(f"Then everybody is quiet for {QUIET_S} seconds. Enter begins: ")
             quiet = self._hear(microphone, QUIET_S)
-            self._say(f"The room: {max(map(noise_of, quiet)):.0f} dB.")
+            noise_db = max(map(noise_of, quiet))
+            self._say(f"The room: {noise_db:.0f} dB. {self._words['room'][Loudness(noise_db, noise_db).room]}")
             for number, who in enumerate(self._channels or ["somebody"]):
                 self._ask(f"Now {who} speaks for {SPEAK_S} seconds, from a child's chair, as at the table. Enter begins: ")
                 spoken = self._hear(microphone, SPEAK_S)
@@ -220,7 +218,7 @@ class Guide:
 
         over = f"{found.over_noise_db:.0f} dB over the room ({CLEAR_DB:.0f} or more is good)"
         self._say(f"The voice: {found.speech_db:.0f} dB, {over}.")
-        self._say(self._problems[found.problem.value] if found.problem else self._good)
+        self._say(self._words["problem"][found.problem.value] if found.problem else self._words["good"])
 
     def _say_apart(self, number: int, spoken: Tracks) -> None:
         """How much louder this voice is in its own microphone than in any other."""
@@ -269,7 +267,7 @@ class Guide:
                 return None
             answer = self._ask("As loud as a calm voice in this room? (Enter: yes; + louder; - quieter; a again): ")
             place = self._moved(place, answer)
-        self._say(SAFE_LISTENING)
+        self._say(self._words["ask"]["volume"]["safe"])
         return VOLUMES[place]
 
     def _play(self, volume: float) -> str:
