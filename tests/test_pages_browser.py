@@ -15,6 +15,7 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Locator, expect, sync_playwright
 from playwright.sync_api import Page as Tab
 
+from assistant.core.club.setting_up import LONGEST_RULE, MOST_OWN_RULES
 from assistant.pages.telling import Page
 from tests.rehearsal import Rehearsal
 
@@ -396,6 +397,17 @@ def test_the_room_is_read_from_two_metres(club: Rehearsal, opened: Opened) -> No
     assert room.locator("#words").evaluate(minutes_of_arc) >= 10
     assert room.locator(".rules li").first.evaluate(minutes_of_arc) >= 7
     assert room.evaluate("document.documentElement.scrollHeight <= innerHeight")
+
+
+def test_a_family_s_own_rules_are_in_sight_too(context: BrowserContext) -> None:
+    longest = "We knock on the door before that".ljust(LONGEST_RULE, "m")
+    with Rehearsal(own=[longest] * MOST_OWN_RULES) as club:
+        room = context.new_page()
+        room.goto(club.address(Page.ROOM))
+        club.play(12)
+        expect(room.locator("#words")).to_contain_text("The club begins.")  # the longest cue there is
+        expect(room.locator(".rules li")).to_have_count(7 + MOST_OWN_RULES)
+        assert room.evaluate("document.documentElement.scrollHeight <= innerHeight")
 
 
 # --- the whole thing --------------------------------------------------------------------------------------------------------

@@ -143,7 +143,7 @@ def test_what_cannot_be_is_refused_in_a_sentence(at: SettingUp, order: SetUpOrde
 
 def test_own_rules_are_few_and_short_enough_to_be_read_from_the_table() -> None:
     assert own_rules(" No shoes.\n\n We knock. ") == ("No shoes.", "We knock.")
-    for text in ("a\nb\nc\nd", "x" * 41):
+    for text in ("a\nb\nc\nd", "x" * 33):
         with pytest.raises(SettingsError):
             own_rules(text)
 

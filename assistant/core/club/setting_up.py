@@ -25,7 +25,7 @@ from assistant.terms import CHILDREN, Seat
 
 LONGEST_NAME = 24  # letters; it has to fit its place on the room page
 MOST_OWN_RULES = 3  # what the room page has place for beside ours, read from two metres
-LONGEST_RULE = 40  # letters
+LONGEST_RULE = 32  # letters: one line there
 
 
 class Stage(StrEnum):
