@@ -117,7 +117,14 @@ def _whose(wanted: Wanted, voices: Voices) -> Whose | None:
 
 
 def begin_with(options: argparse.Namespace, offer: Offer) -> SettingUp:
-    """The set-up as it opens; what stands in the options is chosen already."""
+    """The set-up as it opens; what stands in the options is chosen already.
+
+    Raises:
+        SettingsError: voices are to be kept: the passphrase that needs is asked for in the terminal, before anybody is asked.
+    """
+    keep = Consent.from_text(options.keep)
+    if keep is Consent.VOICES:
+        raise SettingsError("Whether voices are kept is asked in the terminal. Name a plan with --keep voices.")
     wanted = Wanted(
         children=options.children,
         names=names_from(options.names),
@@ -126,7 +133,7 @@ def begin_with(options: argparse.Namespace, offer: Offer) -> SettingUp:
         set_up_min=round(options.set_up),
         clear_away_min=round(options.clear_away),
         volume=options.volume,
-        keep=Consent.from_text(options.keep),
+        keep=keep,
         microphone=options.mic or "",
         tell_apart=TellApart.MICROPHONES if options.channels else offer.tell_apart[0],
         channels=options.channels,
