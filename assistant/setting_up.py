@@ -120,6 +120,9 @@ class SetUp:
             self._say(wanted.volume)
         if state.stage is Stage.BEGUN:
             self._try_out(wanted)
+        for seat in self._voices.seats:
+            if not state.enrolling.asked.get(seat):
+                self._voices.forget(seat)
         return state
 
     def _tell(self, state: SettingUp) -> None:

@@ -2,14 +2,14 @@
 
 import io
 import threading
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from http.client import HTTPConnection, HTTPResponse
 from queue import Queue
 from types import TracebackType
 
 from rich.console import Console
 
-from assistant.assembly import Sources, open_pages, open_texts
+from assistant.assembly import Sources, open_pages, open_texts, rules_on_display
 from assistant.club import Club, OpenPages, Wishes
 from assistant.commands.pages import SHARED
 from assistant.core.club.settings import Settings
@@ -36,7 +36,14 @@ TALK = conversation(
 class Rehearsal:
     """The real club, with scripted ears, and its pages; entered, it stands at 0:00 until :meth:`play`."""
 
-    def __init__(self, talk: Iterable[Heard] = TALK, settings: Settings = SHORT, share: bool = False) -> None:
+    def __init__(
+        self,
+        talk: Iterable[Heard] = TALK,
+        settings: Settings = SHORT,
+        share: bool = False,
+        own: Sequence[str] = (),
+    ) -> None:
+        self._rules = rules_on_display(False, own)
         self.board = Board()
         self.session = a_session(settings=settings)
         self.speaker = ListSpeaker()
@@ -120,4 +127,5 @@ class Rehearsal:
         return status, text.decode()
 
     def _serve(self, keys: Keys, host: str = HERE, port: int = 0) -> Server:
-        return open_pages(self.session, self.board, Sources("a script", "nobody"), keys=keys, host=host, port=port)
+        sources = Sources("a script", "nobody")
+        return open_pages(self.session, self.board, sources, rules=self._rules, keys=keys, host=host, port=port)

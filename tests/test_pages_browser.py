@@ -15,6 +15,7 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Locator, expect, sync_playwright
 from playwright.sync_api import Page as Tab
 
+from assistant.core.club.setting_up import LONGEST_RULE, MOST_OWN_RULES
 from assistant.pages.telling import Page
 from tests.rehearsal import Rehearsal
 
@@ -398,6 +399,17 @@ def test_the_room_is_read_from_two_metres(club: Rehearsal, opened: Opened) -> No
     assert room.evaluate("document.documentElement.scrollHeight <= innerHeight")
 
 
+def test_a_family_s_own_rules_are_in_sight_too(context: BrowserContext) -> None:
+    longest = "We knock on the door before that".ljust(LONGEST_RULE, "m")
+    with Rehearsal(own=[longest] * MOST_OWN_RULES) as club:
+        room = context.new_page()
+        room.goto(club.address(Page.ROOM))
+        club.play(12)
+        expect(room.locator("#words")).to_contain_text("The club begins.")  # the longest cue there is
+        expect(room.locator(".rules li")).to_have_count(7 + MOST_OWN_RULES)
+        assert room.evaluate("document.documentElement.scrollHeight <= innerHeight")
+
+
 # --- the whole thing --------------------------------------------------------------------------------------------------------
 
 
@@ -483,8 +495,9 @@ def set_up_by_keyboard_and_mouse(tab: Tab) -> None:
     stage("Is anything kept?")
     expect(tab.get_by_label("Nothing", exact=True)).to_be_checked()
     tab.get_by_label("The timeline, if everybody agrees").check()
-    for _ in range(4):
-        ordered(tab, button(tab, "timeline").click)
+    for who in ("guardian of child Ada", "guardian of child B", "guardian of child C", "adult at the table"):
+        expect(tab.get_by_text(f"For the {who}: how much")).to_be_visible()
+        button(tab, "timeline").dblclick()  # the second click does not answer for the next
     expect(tab.get_by_text("Ada, I have a question for you.")).to_be_visible()
     assert violations(tab) == []
     button(tab, "no").press("Enter")

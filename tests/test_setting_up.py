@@ -143,7 +143,7 @@ def test_what_cannot_be_is_refused_in_a_sentence(at: SettingUp, order: SetUpOrde
 
 def test_own_rules_are_few_and_short_enough_to_be_read_from_the_table() -> None:
     assert own_rules(" No shoes.\n\n We knock. ") == ("No shoes.", "We knock.")
-    for text in ("a\nb\nc\nd", "x" * 41):
+    for text in ("a\nb\nc\nd", "x" * 33):
         with pytest.raises(SettingsError):
             own_rules(text)
 
@@ -173,6 +173,16 @@ def test_any_no_wins_and_ends_the_questions() -> None:
     assert after(NEXT, state=state).stage is Stage.READY
     again = after(Do(Deed.ASK_AGAIN), state=state)
     assert again.asking and again.asking.now == (Seat.A, Giver.GUARDIAN)
+
+
+def test_a_press_that_comes_too_late_answers_for_nobody_else() -> None:
+    asked = after(Choose(What.KEEP, "words"), state=AT_CONSENT)
+    press = Do(Deed.ANSWER, level=WORDS, at=asked.at)
+    assert asked.at == "consent A guardian"
+    answered = after(press, state=asked)
+    assert answered.at == "consent B guardian"
+    assert refused(answered, press) == "That was pressed before the page had moved on, and nothing was done."
+    assert refused(after(NEXT), Do(Deed.NEXT, at="who")).endswith("nothing was done.")
 
 
 def test_another_child_at_the_table_is_another_question() -> None:
@@ -210,12 +220,21 @@ class Known(Voices):
 
     def __init__(self) -> None:
         self.heard: list[Seat] = []
+        self._known: dict[Seat, bool] = {}
+
+    @property
+    def seats(self) -> tuple[Seat, ...]:
+        return tuple(self._known)
+
+    def forget(self, seat: Seat) -> None:
+        del self._known[seat]
 
     def enrol(self, seat: Seat, samples: NDArray[np.int16]) -> None:
         self.heard.append(seat)
         if self.heard.count(Seat.B) == 1 and seat is Seat.B:
             raise VoicesError("Seat B: too quiet.")
         assert len(samples) == 15 * 16_000
+        self._known[seat] = True
 
     def separation(self) -> Separation | None:
         return Separation(9, 1, 10, (Seat.A, Seat.B)) if len(self.heard) > 1 else None
@@ -270,6 +289,17 @@ def test_voices_are_learnt_one_after_the_other_and_a_refusal_is_said() -> None:
     assert "Seat B: too quiet." in [state.enrolling.refusal for state in told]
     assert done.separation == "These voices can be told apart well."
     assert [seat for seat in sound.asked if seat] == voices.heard
+
+
+def test_a_voice_is_forgotten_where_somebody_would_rather_not_or_does_not_play_after_all() -> None:
+    voices, others = Known(), [Do(Deed.NOT_NOW, seat) for seat in (Seat.B, Seat.C, Seat.FACILITATOR)]
+    run(*TO_VOICES, listen(Seat.A), *others, Do(Deed.NOT_NOW, Seat.A), *TO_THE_END, voices=voices)
+    assert list(voices.seats) == []
+    two: tuple[SetUpOrder, ...] = (*[BACK] * 4, Choose(What.CHILDREN, "2"), NEXT, NEXT, NEXT, NEXT, listen(Seat.A))
+    rest = [Do(Deed.NOT_NOW, seat) for seat in (Seat.B, Seat.FACILITATOR)]
+    learnt = (listen(Seat.A), Do(Deed.NOT_NOW, Seat.B), listen(Seat.C))
+    run(*TO_VOICES, *learnt, *two, *rest, *TO_THE_END, voices=voices)
+    assert list(voices.seats) == [Seat.A]
 
 
 def test_while_somebody_speaks_the_page_is_told_how_loud_and_how_long() -> None:

@@ -9,9 +9,9 @@ import pytest
 
 from assistant.cli import door
 from assistant.commands.reading import difficulties
-from assistant.commands.set_up_page import as_options, site_of
+from assistant.commands.set_up_page import as_options, begin_with, site_of
 from assistant.core.club.consent import Consent
-from assistant.core.club.setting_up import Choose, Deed, Do, SettingUp, SetUpOrder, TellApart, What
+from assistant.core.club.setting_up import Choose, Deed, Do, SettingUp, SetUpOrder, TellApart, Wanted, What
 from assistant.core.club.settings import Settings
 from assistant.core.plans.model import Piece
 from assistant.pages.board import Notices
@@ -116,6 +116,9 @@ def test_what_was_chosen_is_what_the_options_would_have_said() -> None:
     by_hand = "session --pages --mic 3 --younger --keep timeline".split()
     assert vars(same) == vars(door().parse_args([*by_hand, "--rule", "No shoes."]))
     assert wanted.settings == Settings()
+    assert begin_with(door().parse_args([*by_hand, "--children", "2", "--volume", "0.5"]), OFFER).wanted == replace(
+        Wanted(), children=2, microphone="3", younger=True, keep=Consent.TIMELINE, volume=0.5
+    )
     assert as_options(options, replace(wanted, channels="A=1", tell_apart=TellApart.KEYS)).channels == ""
 
 
@@ -130,6 +133,7 @@ def test_what_was_chosen_is_what_the_options_would_have_said() -> None:
         ({"do": "listen", "seat": "F"}, Do(Deed.LISTEN, Seat.FACILITATOR)),
         ({"do": "answer", "level": "words"}, Do(Deed.ANSWER, level=Consent.WORDS)),
         ({"do": "next"}, NEXT),
+        ({"do": "next", "at": "consent A child"}, Do(Deed.NEXT, at="consent A child")),
     ],
 )
 def test_what_an_order_means(sent: object, meant: SetUpOrder) -> None:
@@ -151,6 +155,7 @@ def test_what_an_order_means(sent: object, meant: SetUpOrder) -> None:
         {"do": "listen", "seat": "D"},
         {"do": "answer", "level": "everything"},
         {"do": "answer", "level": 2},
+        {"do": "next", "at": "x" * 41},
     ],
 )
 def test_what_is_no_order(sent: object) -> None:

@@ -31,9 +31,11 @@ from assistant.club import opening
 from assistant.commands import reading
 from assistant.commands.pages import Welcome
 from assistant.commands.plans import easier_first
-from assistant.commands.sessions import Before, hear, keep_until
+from assistant.commands.sessions import Before, hear, keep_until, names_from
 from assistant.core.club.asking import read_questions
+from assistant.core.club.consent import Consent
 from assistant.core.club.setting_up import Offer, SettingUp, SetUpOrder, TellApart, Wanted, own_rules
+from assistant.core.club.settings import SwapRule
 from assistant.core.plans.following import Candidate
 from assistant.devices import browser
 from assistant.devices.files import open_recording, real_pace
@@ -74,7 +76,7 @@ def set_up_and_begin(options: argparse.Namespace) -> int:
         voices = empty_voices()
         progress("the models")
         plans = easier_first(reading.grades()["grade"])
-        state = _begin_with(options, _offer(options, plans))
+        state = begin_with(options, offer_of(options, plans))
         board: SetUpBoard = Notices(state)
         server = Server(site_of(board, state.offer, {plan.name: plan.difficulty.grade for plan in plans}))
         words = open_words(options.recogniser, progress)
@@ -114,11 +116,26 @@ def _whose(wanted: Wanted, voices: Voices) -> Whose | None:
     return Microphones(tuple(channels)) if channels else voices
 
 
-def _begin_with(options: argparse.Namespace, offer: Offer) -> SettingUp:
-    """The set-up as it opens; what stands in the options is chosen already."""
+def begin_with(options: argparse.Namespace, offer: Offer) -> SettingUp:
+    """The set-up as it opens; what stands in the options is chosen already.
+
+    Raises:
+        SettingsError: voices are to be kept: the passphrase that needs is asked for in the terminal, before anybody is asked.
+    """
+    keep = Consent.from_text(options.keep)
+    if keep is Consent.VOICES:
+        raise SettingsError("Whether voices are kept is asked in the terminal. Name a plan with --keep voices.")
     wanted = Wanted(
+        children=options.children,
+        names=names_from(options.names),
+        swap=SwapRule.from_text(options.swap),
+        length_min=round(options.length),
+        set_up_min=round(options.set_up),
+        clear_away_min=round(options.clear_away),
+        volume=options.volume,
+        keep=keep,
         microphone=options.mic or "",
-        tell_apart=offer.tell_apart[0],
+        tell_apart=TellApart.MICROPHONES if options.channels else offer.tell_apart[0],
         channels=options.channels,
         younger=options.younger,
         own_rules=own_rules("\n".join(options.rule)),
@@ -126,14 +143,19 @@ def _begin_with(options: argparse.Namespace, offer: Offer) -> SettingUp:
     return SettingUp(offer, wanted)
 
 
-def _offer(options: argparse.Namespace, plans: Sequence[Candidate]) -> Offer:
+def offer_of(options: argparse.Namespace, plans: Sequence[Candidate]) -> Offer:
+    """What there is to choose from on this machine.
+
+    Raises:
+        DeviceError: there is neither a sound system nor a recording.
+    """
     from assistant.commands import data
 
     can_learn = not options.recording or bool(options.voices)
-    by_key = () if options.no_voices or not can_learn else (TellApart.VOICES,)
+    by_voice = () if options.no_voices or not can_learn else (TellApart.VOICES,)
     return Offer(
         plans={plan.name: open_plan(plan.name) for plan in plans},
-        tell_apart=(*by_key, TellApart.MICROPHONES, TellApart.KEYS),
+        tell_apart=(*by_voice, TellApart.MICROPHONES, TellApart.KEYS),
         microphones=_microphones(options),
         day=data.today(),
         until=keep_until(options),

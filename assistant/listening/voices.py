@@ -143,6 +143,10 @@ class Voices:
             raise VoicesError(f"Seat {seat}: more than one voice was heard. Say it again, one person alone, the others quiet.")
         self._pieces[seat] = pieces
 
+    def forget(self, seat: Seat) -> None:
+        """Know this seat's voice no longer."""
+        self._pieces.pop(seat, None)
+
     def separation(self) -> Separation | None:
         """How well these voices can be told apart, or None where there are not yet two."""
         if len(self._pieces) < 2:

@@ -104,6 +104,7 @@ def _text(sent: Mapping[str, Any], key: str, longest: int) -> str:
 
 _EVERYBODY = (*CHILDREN, Seat.FACILITATOR)
 _LONGEST_VALUE = 400
+_LONGEST_PLACE = 40
 
 
 def read_set_up_order(raw: bytes) -> SetUpOrder:
@@ -118,7 +119,7 @@ def read_set_up_order(raw: bytes) -> SetUpOrder:
         return _choice(sent, seat)
     if not isinstance(do, str) or do not in list(Deed):
         raise BadOrderError("There is no such order.")
-    return Do(Deed(do), seat, _level(sent))
+    return Do(Deed(do), seat, _level(sent), _text(sent, "at", _LONGEST_PLACE) if "at" in sent else "")
 
 
 def _choice(sent: Mapping[str, Any], seat: Seat | None) -> Choose:

@@ -4,7 +4,7 @@ What lives here: the state of the set-up put into the words of ``shared/setup``.
 (:mod:`assistant.core.club.setting_up` says that), a measure, HTML.
 """
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from math import ceil
@@ -66,6 +66,7 @@ class SetUpTeller:
             "over": state.is_over,
             "go": state.leads_to,
             "stage": state.stage.value,
+            "at": state.at,
             "title": words["stage"][state.stage],
             "about": words["about"][state.stage].format(seconds=self.texts.seconds),
             "place": words["page"]["place"].format(number=number, count=len(stages)),
@@ -126,7 +127,7 @@ class SetUpTeller:
         yield self._choice(What.TELL_APART, wanted.tell_apart, [way.value for way in state.offer.tell_apart])
         if wanted.tell_apart is TellApart.MICROPHONES:
             yield _text(What.CHANNELS, self.texts.words["field"]["channels"], wanted.channels, 60)
-        volume = next(name for name, volume in VOLUMES.items() if volume == wanted.volume)
+        volume = min(VOLUMES, key=lambda name: abs(VOLUMES[name] - wanted.volume))
         yield self._choice(What.VOLUME, volume, list(VOLUMES))
         yield _lines("safe", [ask["volume"]["safe"]])
         if state.offer.can_say:
@@ -210,7 +211,7 @@ class SetUpTeller:
     def _begun(self, state: SettingUp) -> Iterator[Told]:
         yield _lines("beginning", [self.texts.words["page"]["beginning"]], live=True)
 
-    def _choice(self, what: What, value: str, values: "list[str] | tuple[str, ...]") -> Told:
+    def _choice(self, what: What, value: str, values: Sequence[str]) -> Told:
         asked = self.texts.words["ask"][what]
         return _choice(what, asked["question"], value, [{"value": one, "label": asked[one]} for one in values])
 
@@ -241,7 +242,7 @@ def _number(what: What, label: str, value: int, least: int, most: int) -> Told:
     return {"kind": "number", "key": what.value, "label": label, "value": str(value), "least": least, "most": most}
 
 
-def _lines(key: str, lines: "list[str] | tuple[str, ...]", *, live: bool = False, listed: bool = False) -> Told:
+def _lines(key: str, lines: Sequence[str], *, live: bool = False, listed: bool = False) -> Told:
     return {"kind": "lines", "key": key, "lines": list(lines), "live": live, "listed": listed}
 
 

@@ -25,7 +25,7 @@ from assistant.terms import CHILDREN, Seat
 
 LONGEST_NAME = 24  # letters; it has to fit its place on the room page
 MOST_OWN_RULES = 3  # what the room page has place for beside ours, read from two metres
-LONGEST_RULE = 40  # letters
+LONGEST_RULE = 32  # letters: one line there
 
 
 class Stage(StrEnum):
@@ -93,11 +93,12 @@ class Choose:
 
 @dataclass(frozen=True, slots=True)
 class Do:
-    """Do this."""
+    """Do this. ``at``: where the set-up stood when it was pressed; a late press must not answer what comes next."""
 
     deed: Deed
     seat: Seat | None = None
     level: Consent = Consent.NOTHING
+    at: str = ""
 
 
 SetUpOrder = Choose | Do
@@ -214,6 +215,12 @@ class SettingUp:
         return bool(self.leads_to)
 
     @property
+    def at(self) -> str:
+        """The stage, and in it whoever is asked."""
+        asked = self.asking.now if self.asking and self.stage is Stage.CONSENT else None
+        return " ".join((self.stage, *(asked or ())))
+
+    @property
     def plan(self) -> Plan | None:
         """The plan that was chosen."""
         return self.offer.plans.get(self.wanted.plan)
@@ -235,7 +242,11 @@ class SettingUp:
         Raises:
             SettingsError: it cannot be followed now, in a sentence; the state is left as it was.
         """
-        return self._choose(order) if isinstance(order, Choose) else _DEEDS[order.deed](self, order)
+        if isinstance(order, Choose):
+            return self._choose(order)
+        if order.at not in ("", self.at):
+            raise SettingsError("That was pressed before the page had moved on, and nothing was done.")
+        return _DEEDS[order.deed](self, order)
 
     # --- choosing ---------------------------------------------------------------------------------------------------------
 

@@ -4,6 +4,7 @@ import { level, live, make, picture, say, send } from "./live.js";
 const part = (id) => document.getElementById(id);
 const id = (...names) => names.join("-").replaceAll(" ", "_");
 let stage = null;
+let at = "";
 
 live((told) => {
   if (told.go) {
@@ -22,6 +23,7 @@ live((told) => {
     scrollTo(0, 0);
   }
   stage = told.stage;
+  at = told.at;
 });
 
 // A part stays the same element while it is about the same thing; only what changed in it is touched.
@@ -165,7 +167,7 @@ function showValue(label, told) {
 
 function makeButton(one, name) {
   const button = make("button", { type: "button", id: name });
-  button.addEventListener("click", () => give(JSON.parse(button.dataset.order)));
+  onPress(button, () => give({ ...JSON.parse(button.dataset.order), at }));
   showButton(button, one);
   return button;
 }
@@ -186,5 +188,10 @@ function give(order) {
   });
 }
 
-part("back").addEventListener("click", () => give({ do: "back" }));
-part("next").addEventListener("click", () => give({ do: "next" }));
+// The second click of a double click would answer what comes next.
+function onPress(button, press) {
+  button.addEventListener("click", (event) => event.detail < 2 && press());
+}
+
+onPress(part("back"), () => give({ do: "back", at }));
+onPress(part("next"), () => give({ do: "next", at }));
