@@ -22,10 +22,10 @@ from assistant.devices.files import read_samples
 from assistant.devices.shelf import folder, plan_names, plan_text, shared_text
 from assistant.devices.speakers import Render
 from assistant.devices.voice import FASTEST_WPM, SLOWEST_WPM, Voice
-from assistant.engines import open_recogniser
+from assistant.engines import open_recogniser, with_second_look
 from assistant.errors import SettingsError, VoicesError
+from assistant.listening.handover import OverlapNetwork
 from assistant.listening.listener import Listener
-from assistant.listening.recognise import Recogniser
 from assistant.listening.speech import Detector, Silero
 from assistant.listening.voices import VoiceNetwork, Voices
 from assistant.terms import CHILDREN, Seat
@@ -82,14 +82,14 @@ class Opened:
     recogniser: str
 
 
-def open_ears(recogniser: str, voices: Voices | None, progress: Progress) -> Opened:
-    """Ears with the recogniser of this choice (``auto``, ``vosk``, ``moonshine``).
+def open_ears(recogniser: str, session: Session, voices: Voices | None, progress: Progress) -> Opened:
+    """Ears for this session, with the recogniser of this choice (``auto``, ``vosk``, ``moonshine``).
 
     Raises:
         ModelError: a model is missing, with what to do.
     """
     progress("the recogniser")
-    words: Recogniser = open_recogniser(recogniser, LANGUAGE)
+    words = with_second_look(open_recogniser(recogniser, LANGUAGE), session.plan, session.lexicon)
     return Opened(Listener(Detector(Silero()), voices, words), words.name)
 
 
@@ -109,7 +109,7 @@ def open_voices(where: Path, settings: Settings, progress: Progress) -> Voices:
 
 def empty_voices() -> Voices:
     """Voices in which nobody is enrolled yet."""
-    return Voices(VoiceNetwork(), Detector(Silero()))
+    return Voices(VoiceNetwork(), Detector(Silero()), OverlapNetwork())
 
 
 def _voice_files(where: Path, settings: Settings) -> Iterator[tuple[Seat, Path]]:

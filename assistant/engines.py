@@ -11,6 +11,8 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from assistant.core.plans.plan import Plan
+from assistant.core.words.lexicon import Lexicon
 from assistant.devices.models import find_vosk_model, models_folder, vosk_models
 from assistant.errors import ModelError, TrayTurnsError
 from assistant.listening.recognise import Recogniser
@@ -40,6 +42,19 @@ def open_recogniser(choice: str = "auto", language: str = "en", folder: Path | N
         "moonshine": lambda: _moonshine(where, language),
     }
     return makers[choice]()
+
+
+def with_second_look(recogniser: Recogniser, plan: Plan, lexicon: Lexicon) -> Recogniser:
+    """The recogniser with a second look at its words, where it is the embedded one: with Vosk that was not measured.
+
+    Args:
+        plan: whose pieces may be meant.
+        lexicon: with the plan's own words.
+    """
+    from assistant.listening.moonshine import Moonshine
+    from assistant.listening.second_look import SecondLook
+
+    return SecondLook(recogniser, plan, lexicon) if isinstance(recogniser, Moonshine) else recogniser
 
 
 @dataclass(frozen=True, slots=True)
