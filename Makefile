@@ -14,8 +14,9 @@ TEST_PACKAGES := strace pulseaudio pulseaudio-utils libasound2-plugins libportau
 demo: $(VENV)/demo-is-ready   ## hear and see a whole session; REALTIME=1 at real pace; MIX=FILE.wav with the cues mixed in
 	@$(BIN)/tray-turns demo $(if $(REALTIME),--realtime) $(if $(MIX),--mix "$(MIX)")
 
-test: check                   ## everything: style, types, tests
-	$(BIN)/python -m pytest
+test: check                   ## everything: style, types, tests; first side by side, then those that want the machine to themselves
+	$(BIN)/python -m pytest -m "not alone" --numprocesses auto --dist loadfile
+	$(BIN)/python -m pytest -m alone
 
 check: $(VENV)/test-is-ready packages
 	$(BIN)/ruff check .

@@ -25,7 +25,7 @@ from assistant.devices.voice import FASTEST_WPM, SLOWEST_WPM, Voice
 from assistant.engines import open_recogniser, with_second_look
 from assistant.errors import SettingsError, VoicesError
 from assistant.listening.handover import OverlapNetwork
-from assistant.listening.listener import Listener
+from assistant.listening.listener import Listener, Whose
 from assistant.listening.speech import Detector, Silero
 from assistant.listening.voices import VoiceNetwork, Voices
 from assistant.terms import CHILDREN, Seat
@@ -82,8 +82,8 @@ class Opened:
     recogniser: str
 
 
-def open_ears(recogniser: str, session: Session, voices: Voices | None, progress: Progress) -> Opened:
-    """Ears for this session, with the recogniser of this choice (``auto``, ``vosk``, ``moonshine``).
+def open_ears(recogniser: str, session: Session, voices: Whose | None, progress: Progress) -> Opened:
+    """Ears for this session, with the recogniser of this choice: ``auto``, ``vosk`` or ``moonshine``.
 
     Raises:
         ModelError: a model is missing, with what to do.

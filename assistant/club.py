@@ -100,7 +100,7 @@ class Club:
         texts: the words of the summary and of the hints.
         length: samples until the sound ends, where that is known.
         keeping: takes every event into the store, where everybody agreed to that.
-        trouble: what is wrong with the source of sound right now, as a sentence; empty when nothing is.
+        trouble: why the last cue could not be said, as a sentence; empty where it could.
         pages: what is shown in the browser; None without pages.
     """
 
@@ -171,6 +171,7 @@ class Club:
     def _watched(self, frames: Iterable[Frame]) -> Iterator[Frame]:
         for frame in frames:
             self.sample = frame.end_sample
+            self._terminal.behind_samples = frame.behind_samples
             self._terminal.at(self.sample)
             self._consider(Tick(self.sample))
             self._tell_trouble()
@@ -179,10 +180,10 @@ class Club:
             yield frame
 
     def _tell_trouble(self) -> None:
-        """Say it once when it begins, and once when it is over."""
+        """Say it once when cues can no longer be heard, and once when they can."""
         trouble = self._trouble()
-        if trouble != self._trouble_told:
-            self._terminal.print(trouble or "The sound is back.")
+        if bool(trouble) is not bool(self._trouble_told):
+            self._terminal.print(trouble or "Cues can be heard again.")
             self._trouble_told = trouble
 
     def _take(self, event: Event) -> None:
@@ -234,7 +235,7 @@ class Club:
 
     def _post(self) -> None:
         if self._pages:
-            note = self._terminal.note or self._trouble_told
+            note = self._terminal.note or self._terminal.trouble or self._trouble_told
             names, shared = self._hinter.names, self._is_shared
             self._pages.board.post(Snapshot(self.sample, self._terminal.view, names, note, self._hint, shared))
 

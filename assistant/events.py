@@ -3,7 +3,7 @@
 What lives here: what was heard, what the facilitator marked, what the session made of it, and what the tool said. Pages,
 summary, exports and hints are folds over a list of these. What must not: a clock, a path, a name of a person.
 
-    ears          SpeechStarted  SpeechStopped  Heard  Muted  Lost
+    ears          SpeechStarted  SpeechStopped  Heard  Muted  Lost  Trouble
     facilitator   Marked
     clock         Tick (never kept: it is the frames going by)
     session       SessionOpened  PhaseBegan  RolesSet  StepBegan  StepDone  StepUndone  Understood  Corrected
@@ -15,7 +15,7 @@ summary, exports and hints are folds over a list of these. What must not: a cloc
 
 from dataclasses import dataclass
 
-from assistant.terms import Act, Closing, Cue, Mark, Phase, Praise, Prompt, Repair, Role, Seat
+from assistant.terms import Act, Closing, Cue, Fault, Loss, Mark, Phase, Praise, Prompt, Repair, Role, Seat
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,11 +107,20 @@ class Muted(Event):
 
 @dataclass(frozen=True, slots=True)
 class Lost(Event):
-    """Sound that never reached the ears, and why, in words."""
+    """Sound that never reached the ears, and why."""
 
     start_sample: int
     end_sample: int
-    why: str
+    why: Loss
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble(Event):
+    """Something began to be wrong with the sound, or is ``over``. ``seat``: whose microphone, where each has one."""
+
+    fault: Fault
+    seat: Seat | None
+    over: bool
 
 
 # --- facilitator and clock ----------------------------------------------------------------------------------------------

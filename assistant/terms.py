@@ -113,6 +113,25 @@ class Mark(StrEnum):
     WITHDRAW = "withdraw"  # with the seat that no longer agrees that anything is kept
 
 
+class Loss(StrEnum):
+    """Why sound never reached the ears."""
+
+    AWAY = "the microphone was away"
+    BEHIND = "the computer could not keep up with the microphone"
+    OVERFLOW = "the sound card could not wait"
+    UNKNOWN = "the sound has a gap here"
+
+
+class Fault(StrEnum):
+    """What can be wrong with the sound for a while. The clock goes on; the words for each are the terminal's."""
+
+    AWAY = "away"  # the device does not answer
+    SILENT = "silent"  # it answers, and nothing at all comes from it
+    CLIPPED = "clipped"  # voices are louder than it can take
+    BEHIND = "behind"  # sound comes faster than it is understood
+    RATE = "rate"  # it comes at another speed than the device promised, so that the session's clock is wrong
+
+
 class Closing(StrEnum):
     """Why a session closed."""
 

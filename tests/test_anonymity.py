@@ -19,13 +19,13 @@ from assistant.core.club.consent import LEVELS, Consent
 from assistant.core.measures.progress import figures_of
 from assistant.devices.shelf import shared_text
 from assistant.errors import KeepingError
-from assistant.events import CueAsked, CueStarted, Event, Request, SessionOpened, Tallied, Word
+from assistant.events import CueAsked, CueStarted, Event, Request, SessionOpened, Tallied, Trouble, Word
 from assistant.outputs.exports.bundle import bundle
 from assistant.outputs.exports.records import HINTS
 from assistant.outputs.keeping import Keeper
 from assistant.outputs.keeping.store import open_store
 from assistant.samples import to_samples
-from assistant.terms import Cue, Repair, Seat
+from assistant.terms import Cue, Fault, Repair, Seat
 from tests.killing import DAY, agreed
 from tests.told import Story, asked
 
@@ -35,6 +35,7 @@ MARKS = {
     "seats as letters, times from the start": ("SPEAKER session 1 1.00000",),
     "roles, steps, swaps, what an utterance did": ("restricted request", "supplier"),
     "how many pieces fitted, kinds of attribute (colour, size)": ("request, 3 fit", '"colour"'),
+    "what was wrong with the sound, in whose microphone, when": ('"fault": "clipped"',),
     "the title of one of our own plans": ("Little boat",),
     "what was said": ("halfmoon",),
     "the values of attributes (crimson)": ("crimson",),
@@ -56,6 +57,7 @@ def everything() -> list[Event]:
     story.says("B", 2.4, 3, "which one rumpel", repair=Repair.RESTRICTED_REQUEST)
     swap = "We swap now. Wilhelmina is the engineer."
     story.then(CueAsked(to_samples(4), Cue.SWAP, swap), CueStarted(to_samples(5), Cue.SWAP, swap, 10, False))
+    story.then(Trouble(to_samples(5.5), Fault.CLIPPED, Seat.A, over=False))
     story.then(Tallied(to_samples(6), Seat.B, "sat in the bathtub"))
     story.then(SessionOpened(to_samples(7), "Oswald's castle", story.seats, 8, to_samples(20)))
     return story.ends(20)

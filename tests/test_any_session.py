@@ -16,7 +16,7 @@ from assistant.core.measures.spans import Span
 from assistant.core.measures.summary import as_json, summarise
 from assistant.core.measures.turns import floor_of
 from assistant.events import Event, Heard, Lost, Muted, RolesSet, SessionClosed, SessionOpened, StepBegan, StepDone, Understood
-from assistant.terms import Act, Closing, Prompt, Repair, Role, Seat
+from assistant.terms import Act, Closing, Loss, Prompt, Repair, Role, Seat
 from tests.told import MS, asked, heard
 
 MEASURES = read_measures((Path(__file__).parents[1] / "shared" / "measures.toml").read_text(encoding="utf-8"))
@@ -56,7 +56,7 @@ def sessions(draw: st.DrawFn) -> list[Event]:
         if number % 5 == 0:
             events += [StepDone(span.end_sample, number // 5, number), StepBegan(span.end_sample, number // 5 + 1, None)]
     events += [Muted(span.end_sample, span.start_sample, span.end_sample) for span in draw(spans(most=2))]
-    events += [Lost(span.end_sample, span.start_sample, span.end_sample, "why") for span in draw(spans(most=2))]
+    events += [Lost(span.end_sample, span.start_sample, span.end_sample, Loss.OVERFLOW) for span in draw(spans(most=2))]
     return [*events, SessionClosed(3000 * STEP, Closing.ON_TIME)]
 
 
@@ -100,7 +100,7 @@ def test_two_sessions_with_a_loss_between_are_their_numbers_added(first: list[Ev
     end = 3000 * STEP
     unheard = [event for event in (*first, *second) if isinstance(event, Muted | Lost)]
     assume(not any(event.start_sample == 0 or event.end_sample == end for event in unheard))  # it would join the loss between
-    loss = [Lost(2 * end, end, 2 * end, "between the sessions")]
+    loss = [Lost(2 * end, end, 2 * end, Loss.AWAY)]
     both = [*first[:-1], *loss, *(_later(event, 2 * end) for event in second[1:])]
     one, other, together = (summarise(events).talk for events in (first, second, both))
     assert together.time.speech_samples == one.time.speech_samples + other.time.speech_samples

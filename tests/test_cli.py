@@ -11,8 +11,10 @@ import soundfile
 
 from assistant.cli import door, main
 from assistant.commands.sessions import names_from
+from assistant.devices.files import read_samples
 from assistant.devices.shelf import folder
 from assistant.errors import SettingsError
+from assistant.samples import to_samples
 from assistant.terms import Seat
 
 VOICE = folder("demo_audio") / "voices" / "A.flac"
@@ -72,6 +74,9 @@ def test_a_silent_recording(capsys: pytest.CaptureFixture[str], tmp_path: Path) 
         (["--children", "4"], "two or three children, not 4"),
         (["--swap", "sometimes"], "is no swap rule"),
         (["--voices", "/no/such/folder"], "has no voice for seat A"),
+        (["--channels", "A=1,B=2,C=3"], "has channel 1 alone, and no channel 3"),
+        (["--channels", "A=1,B=2"], "no microphone for seat C"),
+        (["--channels", "A=1,B=2,C=3", "--voices", "ours"], "Choose one of them"),
     ],
 )
 def test_settings_that_cannot_be(arguments: list[str], says: str, capsys: pytest.CaptureFixture[str]) -> None:
@@ -113,6 +118,22 @@ def test_numbers_as_json_have_standard_output_to_themselves(capsys: pytest.Captu
     out, err = capsys.readouterr()
     assert json.loads(out)["children"] == ["A", "B", "C"]
     assert "setting up" not in err and "building" in err
+
+
+def test_with_a_microphone_each_nobody_enrols(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    voices = [read_samples(VOICE.with_name(f"{seat}.flac"))[: to_samples(3)] for seat in "BCA"]
+    own = np.zeros((3 * to_samples(4), 3))
+    for place, voice in enumerate(voices):  # one after the other, each a quarter as loud in the others' microphones
+        start = place * to_samples(4)
+        own[start : start + len(voice)] = voice[:, np.newaxis] * np.where(np.arange(3) == place, 1, 0.25)
+    soundfile.write(tmp_path / "three.wav", own.astype(np.int16), 16_000)
+    kept = tmp_path / "events.jsonl"
+    said = ["--channels", "B=1,C=2,A=3", "--plan", "little-boat", "--events", str(kept)]
+    assert main(["analyse", str(tmp_path / "three.wav"), *said]) == 0
+    assert "Without --voices" not in capsys.readouterr().out
+    events = map(json.loads, kept.read_text().splitlines())
+    seats = [(event["seat"], event["start_sample"] // to_samples(4)) for event in events if event["event"] == "Heard"]
+    assert list(dict.fromkeys(seats)) == [("B", 0), ("C", 1), ("A", 2)]
 
 
 def test_what_is_kept_holds_no_words_unless_asked_for(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

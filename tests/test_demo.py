@@ -1,6 +1,7 @@
 """The demonstration from sound to summary, against its truth: the promises that README makes."""
 
-from itertools import accumulate, repeat
+from collections.abc import Iterable, Iterator
+from itertools import accumulate, repeat, takewhile
 
 import pytest
 
@@ -8,7 +9,7 @@ from assistant.core.club.session import Session
 from assistant.devices.files import real_pace
 from assistant.events import CueStarted, Event, Muted, SessionClosed
 from assistant.run import ECHO
-from assistant.samples import FRAME_SAMPLES, to_samples
+from assistant.samples import FRAME_SAMPLES, Frame, to_samples
 from assistant.terms import Closing, Cue
 from tests.benchmarks.demo import Figures, measure, travel, true_story
 
@@ -64,6 +65,12 @@ def test_every_cue_fits_into_the_silence_that_the_recording_leaves_for_it(events
 def test_at_real_pace_the_events_are_the_same(events: list[Event]) -> None:
     waits: list[float] = []
     tenth_of_a_frame = accumulate(repeat(FRAME_SAMPLES / 16_000 / 10))
-    _, again = travel(pace=lambda frames: real_pace(frames, sleep=waits.append, now=lambda: next(tenth_of_a_frame)))
+    until = to_samples(115)  # the first swap lies before it
+
+    def paced(frames: Iterable[Frame]) -> Iterator[Frame]:
+        begun = takewhile(lambda frame: frame.start_sample < until, frames)
+        return real_pace(begun, sleep=waits.append, now=lambda: next(tenth_of_a_frame))
+
+    _, again = travel(pace=paced)
     assert sum(waits) > 0
-    assert again == events
+    assert [event for event in again if event.sample < until] == [event for event in events if event.sample < until]

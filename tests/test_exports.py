@@ -4,6 +4,7 @@ import csv
 import io
 import json
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -24,13 +25,13 @@ from assistant.errors import SourceError
 from assistant.events import CueStarted, Event, Lost, Marked, Muted, Paused, Refused, RolesSet, SessionOpened, Tallied
 from assistant.outputs.exports.chat import chat
 from assistant.outputs.exports.elan import elan
-from assistant.outputs.exports.records import KINDS, at_level, from_record, json_lines, read_json_lines
+from assistant.outputs.exports.records import KINDS, as_record, at_level, from_record, json_lines, read_json_lines
 from assistant.outputs.exports.rttm import rttm_lines
 from assistant.outputs.exports.tables import COLUMNS, csv_table, dictionary
 from assistant.outputs.exports.textgrid import textgrid
 from assistant.outputs.exports.vtt import vtt
 from assistant.samples import to_samples
-from assistant.terms import Cue, Mark, Repair, Role, Seat
+from assistant.terms import Cue, Loss, Mark, Repair, Role, Seat
 from tests.fakes import ListSpeaker, ScriptedEars, a_session, conversation, silence
 from tests.test_any_session import sessions
 from tests.told import Story, asked
@@ -52,7 +53,7 @@ def a_story() -> list[Event]:
     story.then(CueStarted(to_samples(8), Cue.SWAP, SWAP, 100, False))
     story.then(RolesSet(to_samples(8), 2, ((Seat.A, Role.SUPPLIER), (Seat.B, Role.BUILDER), (Seat.C, Role.ENGINEER))))
     story.then(Muted(to_samples(10), to_samples(8), to_samples(10)))
-    story.then(Lost(to_samples(11), to_samples(10), to_samples(11), "bossy"))
+    story.then(Lost(to_samples(11), to_samples(10), to_samples(11), Loss.AWAY))
     story.then(Tallied(to_samples(12), Seat.B, "was bossy"), Paused(to_samples(13)))
     story.then(Refused(to_samples(13), Mark.PASS, "bossy"), Marked(to_samples(13), Mark.TALLY, Seat.B, None, "was bossy"))
     return story.ends(20)
@@ -76,6 +77,13 @@ def test_an_export_of_the_timeline_holds_no_word_and_no_name(name: str) -> None:
     text = FORMATS[name](TIMELINE).lower()
     assert [secret for secret in SECRETS if secret in text] == []
     assert len(text) > 100
+
+
+def test_a_reason_out_of_a_closed_set_stays_and_one_that_was_once_left_out_is_unknown() -> None:
+    lost = Lost(to_samples(11), to_samples(10), to_samples(11), Loss.AWAY)
+    record = as_record(lost, Consent.TIMELINE)
+    assert from_record(record) == lost
+    assert from_record(record | {"why": ""}) == replace(lost, why=Loss.UNKNOWN)
 
 
 @pytest.mark.parametrize("name", sorted(FORMATS.keys() - {"rttm", "jsonl"}))

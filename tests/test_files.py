@@ -103,6 +103,31 @@ def test_two_channels_are_mixed(tmp_path: Path) -> None:
     assert (read_samples(tmp_path / "a.wav") == (left.astype(int) + right) // 2).all()
 
 
+def test_channels_that_are_microphones_are_also_heard_each_alone(tmp_path: Path) -> None:
+    first, unused, third = (noise(9_600)[at : at + 2_400] // 2 * 2 for at in (0, 2_400, 4_800))
+    write_wave(tmp_path / "a.wav", np.column_stack([first, unused, third]).reshape(-1), channels=3)
+    frames = list(open_recording(tmp_path / "a.wav", picked=(3, 1)))
+    alone = [np.frombuffer(b"".join(frame.channels[place] for frame in frames), np.int16) for place in (0, 1)]
+    assert (alone[0] == third).all() and (alone[1] == first).all()
+    mix = np.frombuffer(b"".join(frame.pcm for frame in frames), np.int16)
+    assert (mix == (first.astype(int) + third) // 2).all()
+
+
+def test_the_mix_of_loud_microphones_is_not_clipped(tmp_path: Path) -> None:
+    loud = np.repeat(np.array([32_767, -32_768], np.int16), 240)
+    write_wave(tmp_path / "a.wav", np.column_stack([loud, loud, loud]).reshape(-1), channels=3)
+    assert next(iter(open_recording(tmp_path / "a.wav", picked=(1, 2, 3)))).pcm == loud.tobytes()
+
+
+def test_microphones_at_another_rate_stay_side_by_side(tmp_path: Path) -> None:
+    both = np.column_stack([tone(44_100, 1.0), -tone(44_100, 1.0)])
+    soundfile.write(tmp_path / "a.wav", both, 44_100)
+    frames = list(open_recording(tmp_path / "a.wav", picked=(1, 2)))
+    one, other = (np.frombuffer(b"".join(frame.channels[place] for frame in frames), np.int16) for place in (0, 1))
+    assert np.abs(one + other.astype(int)).max() <= 2  # rounding
+    assert np.abs(one[:16_000] / 32_768 - tone(16_000, 1.0))[400:-400].max() < 0.001
+
+
 def test_a_float_file_over_full_scale_is_clipped_and_not_wrapped(tmp_path: Path) -> None:
     soundfile.write(tmp_path / "a.wav", np.array([0.0, 1.5, -1.5, 0.5]), 16_000, "FLOAT")
     assert read_samples(tmp_path / "a.wav").tolist() == [0, 32_767, -32_768, 16_384]
@@ -249,3 +274,10 @@ def test_real_pace_changes_no_frame(tmp_path: Path) -> None:
     recording = open_recording(write_wave(tmp_path / "a.wav", noise(5_000)))
     clock = FakeClock()
     assert list(real_pace(recording, sleep=clock.sleep, now=clock.now)) == list(recording)
+
+
+@pytest.mark.parametrize(("channels", "there"), [(1, "channel 1 alone"), (2, "channels 1 to 2")])
+def test_a_channel_that_the_recording_has_not(tmp_path: Path, channels: int, there: str) -> None:
+    path = write_wave(tmp_path / "a.wav", noise(4_800), channels=channels)
+    with pytest.raises(SourceError, match=f"a.wav has {there}, and no channel 3. Change --channels."):
+        open_recording(path, picked=(1, 3))

@@ -19,7 +19,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "events": {"terms"},
     "terms": set(),
     "errors": set(),
-    "samples": set(),
+    "samples": {"terms"},
 }
 IMPURE = {
     "asyncio", "concurrent", "datetime", "http", "io", "multiprocessing", "os", "pathlib", "queue", "random", "shutil",

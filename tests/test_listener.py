@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from assistant.events import Event, Heard, Lost, Muted, SpeechStarted, SpeechStopped, Word
+from assistant.events import Event, Heard, Lost, Muted, SpeechStarted, SpeechStopped, Trouble, Word
 from assistant.listening.listener import Listener
 from assistant.listening.microphones import Microphones
 from assistant.listening.speech import SLOT_SAMPLES, Detector, Slot
 from assistant.listening.voices import Answer, Part, Voices
 from assistant.samples import FRAME_SAMPLES, Frame, to_samples, to_seconds
-from assistant.terms import Seat
+from assistant.terms import Fault, Loss, Seat
 
 Kind = TypeVar("Kind", bound=Event)
 LOUD = {"0": 0, "A": 1_000, "B": 2_000}
@@ -164,6 +164,41 @@ def test_a_jump_of_the_time_line_is_lost_sound_and_ends_the_turn() -> None:
     (lost,) = only(Lost, events)
     assert (lost.sample, lost.start_sample, lost.end_sample) == (late + FRAME_SAMPLES, 20 * FRAME_SAMPLES, late)
     assert events.index(first) < events.index(lost) < events.index(second)
+
+
+def test_lost_sound_is_told_with_the_reason_that_its_frame_gives() -> None:
+    after = frames("0" * 3, start_sample=to_samples(3))
+    (lost,) = listen(frames("0" * 3) + [after[0]._replace(lost=Loss.BEHIND), *after[1:]])
+    assert lost == Lost(after[0].end_sample, 3 * FRAME_SAMPLES, to_samples(3), Loss.BEHIND)
+
+
+def away(*seconds: float) -> list[Frame]:
+    """The frames of silence that come one by one while the device is away, and then a second of sound."""
+    return [
+        frame._replace(lost=None if number else Loss.AWAY)
+        for at_s in seconds
+        for number, frame in enumerate(frames("0" * 33 if at_s == seconds[-1] else "0", start_sample=to_samples(at_s)))
+    ]
+
+
+def test_a_device_that_is_away_is_told_when_it_goes_and_when_it_is_back_and_its_loss_once() -> None:
+    heard = frames("0" * 10) + away(3, 3.25, 3.5, 4)
+    went, back, lost = listen(heard)
+    assert went == Trouble(to_samples(3.03), Fault.AWAY, None, over=False)
+    assert back == Trouble(to_samples(4.06), Fault.AWAY, None, over=True)
+    assert lost == Lost(to_samples(4.06), to_samples(0.3), to_samples(4), Loss.AWAY)
+
+
+def test_a_device_that_never_comes_back_is_lost_until_the_end() -> None:
+    events = listen(frames("0" * 10) + away(3, 3.25)[:2])
+    assert only(Lost, events) == [Lost(to_samples(3.28), to_samples(0.3), to_samples(3.28), Loss.AWAY)]
+
+
+def test_what_was_lost_before_a_cue_and_the_cue_do_not_overlap() -> None:
+    gone = away(3, 3.25, 3.5, 4)
+    events = listen(frames("0" * 10) + gone, "0" * 11 + "1" * 10)
+    (lost,), (muted,) = only(Lost, events), only(Muted, events)
+    assert (lost.start_sample, lost.end_sample) == (to_samples(0.3), muted.start_sample)
 
 
 def test_sound_lost_while_muted_is_part_of_the_muted_span() -> None:

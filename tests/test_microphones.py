@@ -1,9 +1,13 @@
 """One microphone a seat: who is the loudest, drawn as rulers of tenths of a second."""
 
+import re
+
 import numpy as np
+import pytest
 from numpy.typing import NDArray
 
-from assistant.listening.microphones import Microphones
+from assistant.errors import SettingsError
+from assistant.listening.microphones import Microphones, channels_from
 from assistant.listening.voices import Part
 from assistant.samples import to_samples
 from assistant.terms import Seat
@@ -66,3 +70,31 @@ def test_a_microphone_that_is_less_sensitive_can_be_evened_out() -> None:
 def test_a_stretch_too_short_to_measure_is_nobodys() -> None:
     tiny = np.ones((100, 2), dtype=np.int16)
     assert Microphones((Seat.A, Seat.B)).parts(tiny[:, 0], tiny)[0].answer.seat is Seat.UNSURE
+
+
+# --- which channel is whose ---------------------------------------------------------------------------------------------
+
+PAIR, THREE = (Seat.A, Seat.B), (Seat.A, Seat.B, Seat.C)
+
+
+def test_channels_are_read_in_the_order_in_which_they_are_written() -> None:
+    assert list(channels_from(" b=3, A=1 ,F=4", PAIR).items()) == [(Seat.B, 3), (Seat.A, 1), (Seat.FACILITATOR, 4)]
+    assert channels_from("", PAIR) == {}
+
+
+@pytest.mark.parametrize(
+    ("text", "children", "says"),
+    [
+        ("A", PAIR, "'A' cannot be read. Write a seat (A, B, or F for the adult)"),
+        ("A=0,B=1", PAIR, "'A=0' cannot be read"),
+        ("A=one,B=2", PAIR, "'A=one' cannot be read"),
+        ("A=1,B=2,C=3", PAIR, "'C=3' cannot be read"),
+        ("A=1,A=2,B=3", PAIR, "names seat A twice"),
+        ("A=1,B=1", PAIR, "names channel 1 twice"),
+        ("A=1", THREE, "has no microphone for seat B and C"),
+        ("F=1", PAIR, "has no microphone for seat A and B"),
+    ],
+)
+def test_channels_that_cannot_be(text: str, children: tuple[Seat, ...], says: str) -> None:
+    with pytest.raises(SettingsError, match=re.escape(says)):
+        channels_from(text, children)

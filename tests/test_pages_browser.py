@@ -18,6 +18,7 @@ from assistant.pages.telling import Page
 from tests.rehearsal import Rehearsal
 
 ROOT = Path(__file__).parent.parent
+pytestmark = pytest.mark.alone
 SCREENS = {"laptop": (1280, 720), "tablet": (820, 1180), "phone": (360, 740)}
 AXE = files("axe_playwright_python") / "axe.min.js"
 expect.set_options(timeout=20_000)  # a busy machine is no failure

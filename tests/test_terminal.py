@@ -4,11 +4,11 @@ import io
 
 from rich.console import Console
 
-from assistant.events import Event
+from assistant.events import Event, Trouble
 from assistant.outputs.terminal import Terminal
 from assistant.run import Road
 from assistant.samples import to_samples
-from assistant.terms import Mark, Seat
+from assistant.terms import Fault, Mark, Seat
 from tests.fakes import ListSpeaker, ScriptedEars, a_session, conversation, marked, silence
 
 TALK = conversation(
@@ -85,6 +85,20 @@ def test_on_a_terminal_the_bottom_lines_say_where_the_session_stands() -> None:
     assert "step 1 of 8, swap in 3" in out
     assert "1:40 left" in out
     assert "A engineer   B supplier   C builder" in out
+
+
+def test_what_is_wrong_with_the_sound_is_said_once_and_stands_below_until_it_is_over() -> None:
+    mute, heard = (Trouble(to_samples(at_s), Fault.SILENT, Seat.B, over=at_s == 40) for at_s in (20, 40))
+    assert shown([mute, heard]).splitlines() == [
+        "  0:20  B's microphone hears nothing at all. Is it muted, by a switch or a key?",
+        "  0:40  B's microphone hears again.",
+    ]
+    out = io.StringIO()
+    with Terminal(Console(file=out, width=200, force_terminal=True, color_system=None)) as terminal:
+        terminal.show(Trouble(to_samples(20), Fault.BEHIND, None, over=False))
+        terminal.behind_samples = to_samples(12)
+        terminal.at(to_samples(21))
+    assert "Close other programs. 12 s of sound wait." in out.getvalue()
 
 
 def test_words_that_look_like_markup_are_shown_as_they_are() -> None:

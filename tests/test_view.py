@@ -14,9 +14,10 @@ from assistant.events import (
     StepDone,
     Tallied,
     TallyUndone,
+    Trouble,
     Understood,
 )
-from assistant.terms import Act, Cue, Mark, Seat
+from assistant.terms import Act, Cue, Fault, Mark, Seat
 
 
 def seen(*events: Event) -> View:
@@ -55,6 +56,12 @@ def test_only_the_last_tally_of_its_kind_is_taken_back() -> None:
     view = seen(*tallies, TallyUndone(5, *waited))
     assert view.tallies == (waited, helped, helped)
     assert (view.tallied(*waited), view.tallied(*helped)) == (1, 2)
+
+
+def test_what_is_wrong_stands_until_it_is_over() -> None:
+    away, mute = Trouble(1, Fault.AWAY, None, over=False), Trouble(2, Fault.SILENT, Seat.B, over=False)
+    assert seen(away, mute, away).troubles == ((Fault.SILENT, Seat.B), (Fault.AWAY, None))
+    assert seen(away, mute, Trouble(3, Fault.AWAY, None, over=True)).troubles == ((Fault.SILENT, Seat.B),)
 
 
 def test_why_a_key_was_refused_stands_until_the_next_key() -> None:

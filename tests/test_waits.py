@@ -13,7 +13,7 @@ from assistant.core.measures.turns import floor_of
 from assistant.core.measures.waits import Waits, waits_of
 from assistant.events import Lost, Muted
 from assistant.samples import to_samples
-from assistant.terms import Prompt, Seat
+from assistant.terms import Loss, Prompt, Seat
 from tests.told import Story, asked
 
 
@@ -67,7 +67,7 @@ def test_the_next_request_ends_the_waiting_for_an_answer() -> None:
 
 def test_an_answer_by_somebody_unsure_or_after_lost_sound_is_left_out() -> None:
     unsure = waits(Story().says("A", 1, 2, "", asked(1)).says("?", 3, 4, "here").says("B", 5, 6))
-    lost = Lost(to_samples(4), to_samples(3), to_samples(4), "the queue was full")
+    lost = Lost(to_samples(4), to_samples(3), to_samples(4), Loss.BEHIND)
     unheard = waits(Story().says("A", 1, 2, "", asked(1)).then(lost).says("B", 5, 6))
     for told in (unsure, unheard):
         assert (seconds(told.to_answer), told.answers_left_out, told.unanswered) == ([], 1, 0)

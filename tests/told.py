@@ -24,7 +24,7 @@ from assistant.events import (
     Word,
 )
 from assistant.samples import to_samples
-from assistant.terms import ROLES_BY_CHILDREN, Act, Closing, Praise, Prompt, Repair, Role, Seat
+from assistant.terms import ROLES_BY_CHILDREN, Act, Closing, Loss, Praise, Prompt, Repair, Role, Seat
 
 MS = 16  # samples in a millisecond
 TENTH = 100 * MS
@@ -74,7 +74,7 @@ def session(muted: str = "", lost: str = "", seats: str = "ABC", length_s: float
         SessionOpened(0, "Four-block tower", tuple(map(Seat, seats)), 4, end),
         *(heard(number, who, span) for number, (span, who) in enumerate(spans)),
         *(Muted(span.end_sample, span.start_sample, span.end_sample) for span in ruled(muted)),
-        *(Lost(span.end_sample, span.start_sample, span.end_sample, "the queue was full") for span in ruled(lost)),
+        *(Lost(span.end_sample, span.start_sample, span.end_sample, Loss.BEHIND) for span in ruled(lost)),
         SessionClosed(end, Closing.SOUND_ENDED),
     ]
 

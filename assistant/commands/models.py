@@ -4,8 +4,13 @@ What lives here: options, and what is printed. What must not: looking for a mode
 :mod:`assistant.engines` and :mod:`assistant.devices.fetch`.
 """
 
+from __future__ import annotations
+
 import argparse
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from assistant.engines import Finding
 
 
 def add_parsers(commands: Any) -> None:
@@ -52,6 +57,11 @@ def _run_check(options: argparse.Namespace) -> int:
 
     findings = []
     for finding in check_models():
-        print(f"{'ok     ' if finding.works else 'missing'}  {finding.what}: {finding.sentence}", flush=True)
+        print(finding_line(finding), flush=True)
         findings.append(finding)
     return 0 if all(finding.works for finding in findings) else 2
+
+
+def finding_line(finding: Finding) -> str:
+    """How one thing that was opened is shown."""
+    return f"{'ok     ' if finding.works else 'missing'}  {finding.what}: {finding.sentence}"

@@ -66,6 +66,7 @@ def _session(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--clear-away", type=float, default=5, metavar="MIN", help="minutes of it for clearing away (5)")
     parser.add_argument("--names", default="", metavar="A=..,B=..", help="names for the cues to say; kept in memory only")
     parser.add_argument("--mic", metavar="NAME", help="the microphone, by name or number (the system's)")
+    _add_channels(parser)
     parser.add_argument("--from", dest="recording", type=Path, metavar="AUDIO", help="hear a recording, not the microphone")
     parser.add_argument("--realtime", action="store_true", help="with --from: at real pace")
     parser.add_argument("--quiet", action="store_true", help="show the cues, but do not say them")
@@ -82,6 +83,7 @@ def _analyse(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("audio", type=Path, metavar="AUDIO", help="a WAV, FLAC or Ogg file of any length")
     parser.add_argument("--plan", required=True, metavar="P", help="what was built: a plan of ours, or your own .toml file")
     _add_children(parser)
+    _add_channels(parser)
     _add_recogniser(parser)
     _add_output(parser)
     parser.set_defaults(run=_run_analyse)
@@ -91,6 +93,11 @@ def _add_children(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--children", type=int, default=3, metavar="N", help="two or three (3)")
     parser.add_argument("--swap", default="3", metavar="RULE", help="roles swap every 3 steps, 10min, or component (3)")
     parser.add_argument("--voices", type=Path, metavar="DIR", help="a file a seat: A.flac, B.flac, ...; F.flac is the adult")
+
+
+def _add_channels(parser: argparse.ArgumentParser) -> None:
+    own = "a microphone each: which channel is whose, F for the adult's; no voices are needed"
+    parser.add_argument("--channels", default="", metavar="A=1,B=2,..", help=own)
 
 
 def _add_pages(parser: argparse.ArgumentParser) -> None:
@@ -147,6 +154,15 @@ def names_from(text: str) -> dict[Seat, str]:
     return names
 
 
+def _channels(options: argparse.Namespace, children: int) -> dict[Seat, int]:
+    from assistant.listening.microphones import channels_from
+
+    channels = channels_from(options.channels, CHILDREN[:children])
+    if channels and options.voices:
+        raise SettingsError("--channels and --voices are two ways to tell who speaks. Choose one of them.")
+    return channels
+
+
 def _wishes(options: argparse.Namespace) -> Wishes:
     from assistant.club import Wishes
 
@@ -201,12 +217,14 @@ def _run_analyse(options: argparse.Namespace) -> int:
     from assistant.assembly import open_ears, open_plan, open_session, open_texts, open_voices
     from assistant.club import Club, opening
     from assistant.devices.files import open_recording
+    from assistant.listening.microphones import Microphones
     from assistant.run import Road
     from assistant.samples import to_seconds
 
     wishes = _wishes(options)
     console = wishes.console()
-    recording = open_recording(options.audio)
+    channels = _channels(options, options.children)
+    recording = open_recording(options.audio, tuple(channels.values()))
     settings = Settings(
         children=options.children,
         swap=SwapRule.from_text(options.swap),
@@ -218,9 +236,10 @@ def _run_analyse(options: argparse.Namespace) -> int:
     session = open_session(open_plan(options.plan), settings)
     with opening(console) as progress:
         voices = open_voices(options.voices, settings, progress) if options.voices else None
-        opened = open_ears(options.recogniser, session, voices, progress)
+        whose = Microphones(tuple(channels)) if channels else voices
+        opened = open_ears(options.recogniser, session, whose, progress)
     console.print(f"{options.audio.name}, {session.plan.title}. Words by {opened.recogniser}.", soft_wrap=True)
-    if voices is None:
+    if not (voices or channels):
         console.print("Without --voices nobody can be told apart: every turn is '?'. Name a folder with one recording a seat.")
     with _keeping(options, settings, console) as keeping:
         road, length = Road(opened.ears, session), recording.length_samples
@@ -232,15 +251,18 @@ def _run_session(options: argparse.Namespace) -> int:
     from assistant.assembly import empty_voices, open_ears, open_plan, open_session, open_voice, open_voices
     from assistant.club import opening
     from assistant.devices.speakers import no_sound
+    from assistant.listening.microphones import Microphones
 
     console = _wishes(options).console()
     settings = _settings(options)
     session = open_session(open_plan(options.plan), settings)
-    learning = not (options.voices or options.no_voices or options.recording)
+    channels = _channels(options, settings.children)
+    learning = not (options.voices or options.no_voices or options.recording or channels)
     with opening(console) as progress:
         render = no_sound if options.quiet else open_voice(options.rate, options.volume, progress)
         voices = open_voices(options.voices, settings, progress) if options.voices else empty_voices() if learning else None
-        opened = open_ears(options.recogniser, session, voices, progress)
+        whose = Microphones(tuple(channels)) if channels else voices
+        opened = open_ears(options.recogniser, session, whose, progress)
     console.print(f"{session.plan.title}, {options.length:g} minutes. Words by {opened.recogniser}.", soft_wrap=True)
     if options.recording:
         _hear_recording(options, opened, session, render, console)
@@ -257,7 +279,7 @@ def _hear_recording(options: argparse.Namespace, opened: Opened, session: Sessio
     from assistant.devices.speakers import TimedSpeaker
     from assistant.run import Road
 
-    recording = open_recording(options.recording)
+    recording = open_recording(options.recording, tuple(_channels(options, session.settings.children).values()))
     frames = real_pace(recording) if options.realtime else recording
     road, length = Road(opened.ears, session, TimedSpeaker(render)), recording.length_samples
     shown = pages_of(options, session, options.recording.name, opened.recogniser, console)
@@ -277,13 +299,15 @@ def _hear_room(
     from assistant.enrolment import learn_voices
     from assistant.run import Road
 
-    speaker = TimedSpeaker(render) if options.quiet else RoomSpeaker(render, Player())
+    player = None if options.quiet else Player()
+    speaker = RoomSpeaker(render, player) if player else TimedSpeaker(render)
     with _keeping(options, session.settings, console) as keeping:
         if to_learn:
             learn_voices(to_learn, session.settings, lambda: Microphone(options.mic), console)
         shown = pages_of(options, session, "the microphone", opened.recogniser, console)
-        with shown as pages, Microphone(options.mic) as microphone:
-            road, trouble = Road(opened.ears, session, speaker), lambda: microphone.trouble
+        picked = tuple(_channels(options, session.settings.children).values())
+        with shown as pages, Microphone(options.mic, picked) as microphone:
+            road, trouble = Road(opened.ears, session, speaker), lambda: player.trouble if player else ""
             club = Club(road, _wishes(options), console, open_texts(), keeping=keeping, trouble=trouble, pages=pages)
             club.follow(microphone)
 

@@ -37,33 +37,40 @@ _EMPTY = "{path} holds no sound: it is empty. Choose another recording."
 class Recording:
     """A sound file that can be used; to iterate is to read it from the start, frame by frame.
 
-    ``length_samples`` is at 16 kHz. Iterating raises SourceError where the file turns out to be damaged, after every frame
-    before that place.
+    ``length_samples`` is at 16 kHz; ``picked`` are the channels that are a seat's own microphone each. Iterating raises
+    SourceError where the file turns out to be damaged, after every frame before that place.
     """
 
     path: Path
     length_samples: int
+    picked: tuple[int, ...] = ()
 
     def __iter__(self) -> Iterator[Frame]:
         with _opened(self.path) as sound:
-            framer = Framer(sound.samplerate)
+            framer = Framer(sound.samplerate, picked=self.picked)
             for block in _blocks(sound, self.path):
                 yield from framer.push(block)
             yield from framer.finish()
 
 
-def open_recording(path: Path) -> Recording:
-    """The recording at ``path``, any rate and any number of channels (they are mixed).
+def open_recording(path: Path, picked: tuple[int, ...] = ()) -> Recording:
+    """The recording at ``path``, any rate and any number of channels.
+
+    Args:
+        picked: the channels that are a seat's own microphone each, counted from 1; without any, all are mixed.
 
     Raises:
-        SourceError: there is no such file, or it is not sound, empty, broken off or silent.
+        SourceError: there is no such file, or it is not sound, empty, broken off or silent, or has not all these channels.
     """
     with _opened(path) as sound:
         _refuse_broken(sound, path)
+        if max(picked, default=0) > sound.channels:
+            there = "channel 1 alone" if sound.channels == 1 else f"channels 1 to {sound.channels}"
+            raise SourceError(f"{path} has {there}, and no channel {max(picked)}. Change --channels.")
         # The search ends at the first sound, so only a silent file is read whole.
         if all(block.std(axis=0).max() < SILENT_RMS for block in _blocks(sound, path)):
             raise SourceError(f"{path} is silent from start to end. Was the right microphone chosen, and was it on?")
-        return Recording(path, _at_16_khz(sound.frames, sound.samplerate))
+        return Recording(path, _at_16_khz(sound.frames, sound.samplerate), picked)
 
 
 def read_samples(path: Path) -> NDArray[np.int16]:

@@ -21,16 +21,15 @@ from assistant.devices.framing import FULL_SCALE, Framer
 from assistant.devices.portaudio import Device, Kind, choose, in_words, load, refresh
 from assistant.errors import DeviceError
 from assistant.samples import FRAME_BYTES, FRAME_MS, FRAME_SAMPLES, SAMPLE_RATE, Frame, to_samples
+from assistant.terms import Loss
 
 QUEUE_BLOCKS = 1_000  # 30 s of sound, 1 to 3 MB; when it is full the newest is dropped, so that the oldest speech is kept
 TICK_S = 0.25  # so often a frame of silence comes while the device is away, so that the session's clock goes on
 STALL_S = 3.0  # no sound for this long, and the device is taken for gone; PulseAudio was seen to begin after 2 s
 RETRY_S = 1.0
+SPEED_S = 60.0  # so long the speed is measured each time: PulseAudio begins with up to 2 s at once
 
 Found = TypeVar("Found")
-
-_AWAY = "the microphone was away"
-_GONE = "The microphone {name!r} has stopped answering. Is it still plugged in? It is used again as soon as it is back."
 
 
 class _Block(NamedTuple):
@@ -83,15 +82,36 @@ class _Stream:
             self._stream.close(ignore_errors=True)
 
 
+class _Speed:
+    """How fast sound comes against the clock, measured once a minute: 1 for as fast as it should."""
+
+    def __init__(self) -> None:
+        self.ratio = 1.0
+        self._since: tuple[float, float] | None = None
+
+    def begin(self) -> None:
+        """What comes next cannot be compared with what came before."""
+        self._since = None
+
+    def hear(self, heard_s: float, came_s: float) -> None:
+        """So much has been heard in all, and this is when the last of it came."""
+        if self._since is None:
+            self._since = heard_s, came_s
+        elif (passed_s := came_s - self._since[1]) >= SPEED_S:
+            self.ratio = (heard_s - self._since[0]) / passed_s
+            self._since = heard_s, came_s
+
+
 class Microphone:
     """An open microphone; to iterate is to hear it, until it is closed.
 
-    Frames follow one another as in a recording. Where sound was lost, ``start_sample`` jumps by as much. While the device is
-    away a frame of silence comes four times a second, each after a jump, and once a second the device is looked for; so whoever
-    iterates waits three seconds at most.
+    Frames follow one another as in a recording. Where sound was lost, ``start_sample`` jumps by as much, and ``lost`` says why.
+    While the device is away a frame of silence comes four times a second, each after a jump, and once a second the device is
+    looked for; so whoever iterates waits three seconds at most.
 
     Args:
         wanted: its number, or words from its name; the system's own choice for None.
+        picked: the channels that are a seat's own microphone each, counted from 1; without any, all are mixed.
         sound: sounddevice, or what stands in for it.
         now: seconds on any clock that does not jump.
 
@@ -100,23 +120,28 @@ class Microphone:
     """
 
     def __init__(
-        self, wanted: str | int | None = None, *, sound: Any = None, now: Callable[[], float] = time.monotonic
+        self,
+        wanted: str | int | None = None,
+        picked: tuple[int, ...] = (),
+        *,
+        sound: Any = None,
+        now: Callable[[], float] = time.monotonic,
     ) -> None:
         self._sound = sound or load()
         self._now = now
-        self.device = choose(Kind.MICROPHONE, wanted, self._sound)
+        self._picked = picked
+        self.device = self._choose(wanted)
         self._wanted = None if wanted is None else self.device.name  # a number may mean another device after a refresh
-        self.trouble = ""
-        """What is wrong with the microphone now, as a sentence; empty while it is heard."""
-        self.lost_why = ""
-        """Why sound was last lost, in words; empty while none was."""
+        self.lost_why: Loss | None = None
+        """Why sound was last lost; None while none was."""
         self._dropped_before_s = 0.0
         self._closed = False
         self._away = False
         self._search: Future[tuple[Device, _Stream]] | None = None
         self._tried_s = now()
         self._stream = _Stream(self._sound, self.device, now)
-        self._framer = Framer(self.device.rate)
+        self._speed = _Speed()
+        self._framer = self._framer_from(0)
         self._base = 0  # where the stream's own sample 0 lies on the time line
         self._next_first = 0
         self._end_sample, self._end_s = 0, self._tried_s  # the last sound that was heard: where it ended, and when it came
@@ -128,6 +153,13 @@ class Microphone:
         self.close()
 
     def __iter__(self) -> Iterator[Frame]:
+        end_sample = 0
+        for frame in self._frames():
+            lost = self.lost_why if frame.start_sample > end_sample else None
+            end_sample = frame.end_sample
+            yield frame._replace(lost=lost, behind_samples=to_samples(self.backlog_s), speed=self._speed.ratio)
+
+    def _frames(self) -> Iterator[Frame]:
         while not self._closed:
             try:
                 block = self._stream.blocks.get(timeout=TICK_S)
@@ -136,6 +168,12 @@ class Microphone:
             else:
                 yield from self._take(block)
         yield from self._framer.finish()
+
+    def _choose(self, wanted: str | int | None) -> Device:
+        return choose(Kind.MICROPHONE, wanted, self._sound, max(self._picked, default=1))
+
+    def _framer_from(self, start_sample: int) -> Framer:
+        return Framer(self.device.rate, start_sample, self._picked)
 
     @property
     def dropped_s(self) -> float:
@@ -161,21 +199,23 @@ class Microphone:
         start = self._base + self._scaled(block.first)
         if start != self._end_sample:
             yield from self._framer.finish()
-            self._framer = Framer(self.device.rate, max(start, self._framer.end_sample))
+            self._framer = self._framer_from(max(start, self._framer.end_sample))
         self._next_first = block.first + len(sound)
+        self._speed.hear(self._next_first / self.device.rate, block.came_s)
         self._end_sample, self._end_s = self._base + self._scaled(self._next_first), block.came_s
         yield from self._framer.push(sound.astype(np.float32) / np.float32(FULL_SCALE))
 
     def _place(self, block: _Block, length: int) -> None:
         """Find out whether sound is missing before this block, and why. What the queue dropped, ``first`` tells."""
         if block.first != self._next_first:
-            self.lost_why = "the computer could not keep up with the microphone"
+            self.lost_why = Loss.BEHIND
         if block.overflow or self._away:  # how much is missing, only the clock can tell
             start = max(self._sample_at(block.came_s) - length, self._end_sample)
             if start > self._end_sample:
                 self._base = start - self._scaled(block.first)
-                self.lost_why = _AWAY if self._away else "the sound card could not wait"
-        self._away, self.trouble = False, ""
+                self._speed.begin()
+                self.lost_why = Loss.AWAY if self._away else Loss.OVERFLOW
+        self._away = False
 
     def _scaled(self, device_samples: int) -> int:
         return round(device_samples * SAMPLE_RATE / self.device.rate)
@@ -189,8 +229,7 @@ class Microphone:
     def _wait(self) -> Iterator[Frame]:
         """Nothing came for a tick. Where the device is away, let time go by and look for it."""
         if not self._away and self._stream.is_gone:
-            self._away = True
-            self.trouble, self.lost_why = _GONE.format(name=self.device.name), _AWAY
+            self._away, self.lost_why = True, Loss.AWAY
             yield from self._framer.finish()
         if self._away:
             self._look()
@@ -199,8 +238,8 @@ class Microphone:
     def _silence(self) -> Iterator[Frame]:
         start = self._sample_at(self._now()) - FRAME_SAMPLES
         if start >= self._framer.end_sample:
-            self._framer = Framer(self.device.rate, start + FRAME_SAMPLES)
-            yield Frame(start, bytes(FRAME_BYTES))
+            self._framer = self._framer_from(start + FRAME_SAMPLES)
+            yield Frame(start, bytes(FRAME_BYTES), (bytes(FRAME_BYTES),) * len(self._picked))
 
     def _look(self) -> None:
         """Look for the device, in the background: a sound system that hangs would hang the session with it."""
@@ -215,7 +254,7 @@ class Microphone:
     def _opened_again(self, old: _Stream) -> tuple[Device, _Stream]:
         old.close()
         refresh(self._sound)
-        device = choose(Kind.MICROPHONE, self._wanted, self._sound)
+        device = self._choose(self._wanted)
         stream = _Stream(self._sound, device, self._now)
         if self._closed:  # nobody wants it any more
             stream.close()
@@ -224,7 +263,7 @@ class Microphone:
     def _go_on(self, device: Device, stream: _Stream) -> None:
         """The device is back. Its time goes on where the clock says when its first sound comes."""
         self._dropped_before_s = self.dropped_s
-        self.device, self._stream = device, stream
+        self.device, self._stream, self._speed = device, stream, _Speed()
         self._base, self._next_first = self._end_sample, 0
 
 

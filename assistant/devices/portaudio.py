@@ -100,11 +100,14 @@ def devices(kind: Kind, sound: Any = None) -> tuple[Device, ...]:
     return tuple(_device(found, kind) for found in sound.query_devices() if found[f"max_{kind}_channels"])
 
 
-def choose(kind: Kind, wanted: str | int | None, sound: Any = None) -> Device:
+def choose(kind: Kind, wanted: str | int | None, sound: Any = None, channels: int = 1) -> Device:
     """The device with this number, or whose name holds these words; the system's own choice for None.
 
+    Args:
+        channels: how many it must have at least.
+
     Raises:
-        DeviceError: there is none, or several; it lists what there is.
+        DeviceError: there is none, or several (it lists what there is), or it cannot be opened like that.
     """
     sound = sound or load()
     if isinstance(wanted, str) and wanted.strip().isdigit():
@@ -114,24 +117,30 @@ def choose(kind: Kind, wanted: str | int | None, sound: Any = None) -> Device:
             found = sound.query_devices(wanted, kind.value)
         except (sound.PortAudioError, ValueError) as error:
             raise DeviceError(_no_such(kind, wanted, devices(kind, sound))) from error
-        return _playable(_device(found, kind), kind, sound)
+        return _playable(_device(found, kind), kind, sound, channels)
 
 
 def _device(found: dict[str, Any], kind: Kind) -> Device:
     return Device(found["index"], found["name"], round(found["default_samplerate"]), found[f"max_{kind}_channels"])
 
 
-def _playable(device: Device, kind: Kind, sound: Any) -> Device:
-    """How this device can be opened: best at our own rate and with one channel."""
+def _playable(device: Device, kind: Kind, sound: Any, fewest: int) -> Device:
+    """How this device can be opened: best at our own rate and with no more channels than are needed."""
+    if device.channels < fewest:
+        has = f"The {kind.word} {device.name!r} has {device.channels} channel{'s' * (device.channels != 1)}"
+        raise DeviceError(f"{has}, and {fewest} are needed. Choose another with --mic, or change --channels.")
     check = sound.check_input_settings if kind is Kind.MICROPHONE else sound.check_output_settings
     for rate in (SAMPLE_RATE, device.rate):
-        for channels in range(1, min(device.channels, 2) + 1):
+        for channels in range(fewest, min(device.channels, max(fewest, 2)) + 1):
             try:
                 check(device.number, channels, "int16", samplerate=rate)
             except sound.PortAudioError:
                 continue
             return Device(device.number, device.name, rate, channels)
-    raise DeviceError(f"The {kind.word} {device.name!r} cannot be opened. Is it plugged in, and does no other program hold it?")
+    rates = f"neither at {SAMPLE_RATE} Hz nor at its own {device.rate} Hz"
+    raise DeviceError(
+        f"The {kind.word} {device.name!r} cannot be opened, {rates}. Is it plugged in, and does no other program hold it?"
+    )
 
 
 def _no_such(kind: Kind, wanted: str | int | None, there: tuple[Device, ...]) -> str:

@@ -15,18 +15,19 @@ from numpy.typing import NDArray
 
 from assistant.events import Event, Heard, Lost, Muted, SpeechStarted, SpeechStopped
 from assistant.listening.endpoint import LONGEST_SAMPLES, Began, Ended, Endpoint
+from assistant.listening.faults import Watcher
 from assistant.listening.levels import faded
+from assistant.listening.microphones import Microphones
 from assistant.listening.recognise import Recogniser
 from assistant.listening.speech import Detector, Slot
 from assistant.listening.voices import Answer, Part
 from assistant.samples import Frame, to_samples
-from assistant.terms import Seat
+from assistant.terms import Loss, Seat
 
 _MARGIN_SAMPLES = to_samples(0.1)  # heard by the recogniser on either side: a soft onset is not cut off
 _TAPE_SAMPLES = LONGEST_SAMPLES + to_samples(5)
 _FADED_LEAD_SAMPLES = to_samples(0.055)  # how early the level is, in the median over dev1 in its three conditions
 _EARLIER_SAMPLES, _LATER_SAMPLES = to_samples(0.3), to_samples(0.1)  # how far the level may move what the detector says
-_LOST = "the sound has a gap here"
 
 
 class Whose(Protocol):
@@ -90,6 +91,8 @@ class Listener:
         self._recogniser = recogniser
         self._units = 0
         self._muted_from: int | None = None
+        self._away_from: int | None = None
+        self._watcher = Watcher(voices.seats if isinstance(voices, Microphones) else ())
         self._begin(0)
         self._begun = False  # the first frame says where the time line begins
 
@@ -97,16 +100,18 @@ class Listener:
         """What this frame makes known.
 
         Args:
-            frame: the next 30 ms. Where it begins later than the last one ended, sound was lost.
+            frame: the next 30 ms. Where it begins later than the last one ended, sound was lost. While the device is away,
+                frames come one by one after such jumps; ``Lost`` then follows once, when the device is back.
             muted: the tool itself speaks; the sound is thrown away, and ``Muted`` follows when hearing resumes.
         """
-        return [*self._catch_up(frame, muted), *(self._mute(frame) if muted else self._listen(frame))]
+        troubles = self._watcher.hear(frame, muted)
+        return [*troubles, *self._catch_up(frame, muted), *(self._mute(frame) if muted else self._listen(frame))]
 
     def finish(self) -> list[Event]:
         """What the end of the sound makes known. Nothing can be heard afterwards."""
         if self._muted_from is not None:
             return list(self._unmute(self._next_sample))
-        return list(self._close(self._next_sample))
+        return [*self._close(self._next_sample), *self._back(self._next_sample, self._next_sample)]
 
     def _catch_up(self, frame: Frame, muted: bool) -> Iterator[Event]:
         """What happened between the last frame and this one."""
@@ -116,8 +121,22 @@ class Listener:
             yield from self._unmute(frame.end_sample)
         if self._muted_from is None and frame.start_sample > self._next_sample:
             yield from self._close(frame.end_sample)
-            yield Lost(frame.end_sample, self._next_sample, frame.start_sample, _LOST)
+            yield from self._lose(frame)
             self._begin(frame.start_sample)
+        else:
+            yield from self._back(frame.end_sample, self._heard_from)
+
+    def _lose(self, frame: Frame) -> Iterator[Lost]:
+        if frame.lost is not Loss.AWAY:
+            yield Lost(frame.end_sample, self._next_sample, frame.start_sample, frame.lost or Loss.UNKNOWN)
+        elif self._away_from is None:
+            self._away_from = self._next_sample
+
+    def _back(self, known_sample: int, heard_from: int) -> Iterator[Lost]:
+        """What was lost while the device was away, if it was; sound comes again from here on."""
+        if self._away_from is not None:
+            yield Lost(known_sample, self._away_from, heard_from, Loss.AWAY)
+            self._away_from = None
 
     def _listen(self, frame: Frame) -> Iterator[Event]:
         self._next_sample = frame.end_sample
@@ -139,7 +158,7 @@ class Listener:
     def _begin(self, start_sample: int) -> None:
         """Hear on from here, without what was heard before."""
         self._begun = True
-        self._next_sample = start_sample
+        self._next_sample = self._heard_from = start_sample
         self._detector.reset(start_sample)
         self._endpoint = Endpoint()
         self._tape = Tape(start_sample)

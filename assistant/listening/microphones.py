@@ -10,11 +10,13 @@ The nearest microphone hears a voice clearly louder than the others do. Where ev
     microphone C   --....--------....    C
 """
 
+import re
 from collections.abc import Iterator, Mapping
 
 import numpy as np
 from numpy.typing import NDArray
 
+from assistant.errors import SettingsError
 from assistant.listening.levels import levels
 from assistant.listening.voices import Answer, Part
 from assistant.samples import to_samples
@@ -25,7 +27,41 @@ _SMOOTH_HOPS = 20  # 100 ms
 _ALIKE_DB = 3.0  # a microphone this near to the loudest also has a voice of its own; twice the distance makes 6 dB
 _SPEAKING_DB = 25.0  # under the loudest moment of the stretch nobody speaks
 _SHORTEST_HOPS = 50  # a quarter of a second: shorter bursts are breath, and shorter gaps belong to the speech around them
+_CHANNEL = re.compile("[1-9][0-9]{0,2}")
 _EDGE_HOPS = 50  # speech begins and ends where the detector says, if the microphones agree this nearly
+
+
+def channels_from(text: str, children: tuple[Seat, ...]) -> dict[Seat, int]:
+    """Which channel is whose microphone, of ``"A=1,B=2,F=4"``, counted from 1; nobody's where the text is empty.
+
+    Args:
+        text: as it was written after --channels.
+        children: the seats that must have one; the adult may.
+
+    Raises:
+        SettingsError: it is not written like that, or a child has none, or two.
+    """
+    channels: dict[Seat, int] = {}
+    for pair in filter(None, (part.strip() for part in text.split(","))):
+        seat, channel = _channel(pair, children)
+        if seat in channels:
+            raise SettingsError(f"--channels names seat {seat} twice. Each has one microphone.")
+        if channel in channels.values():
+            raise SettingsError(f"--channels names channel {channel} twice. Each seat needs a microphone of its own.")
+        channels[seat] = channel
+    if missing := [seat.value for seat in children if channels and seat not in channels]:
+        raise SettingsError(f"--channels has no microphone for seat {' and '.join(missing)}. Name one for each child: A=1,B=2.")
+    return channels
+
+
+def _channel(pair: str, children: tuple[Seat, ...]) -> tuple[Seat, int]:
+    letter, _, number = (part.strip() for part in pair.partition("="))
+    if letter.upper() not in (*children, Seat.FACILITATOR) or not _CHANNEL.fullmatch(number):
+        seats = ", ".join(children)
+        raise SettingsError(
+            f"--channels {pair!r} cannot be read. Write a seat ({seats}, or F for the adult) and its channel: A=1,B=2."
+        )
+    return Seat(letter.upper()), int(number)
 
 
 class Microphones:

@@ -35,10 +35,11 @@ from assistant.events import (
     StepUndone,
     Tallied,
     TallyUndone,
+    Trouble,
     Understood,
 )
 from assistant.samples import SAMPLE_RATE, clock_face, to_seconds
-from assistant.terms import Act, Phase, Seat
+from assistant.terms import Act, Fault, Phase, Seat
 
 SEAT_STYLES = {  # Okabe & Ito's colours for seats; the letter is always there too
     Seat.A: "bold #56B4E9",
@@ -47,6 +48,29 @@ SEAT_STYLES = {  # Okabe & Ito's colours for seats; the letter is always there t
     Seat.FACILITATOR: "bold #009E73",
     Seat.UNSURE: "dim",
 }
+FAULTS = {
+    Fault.AWAY: (
+        "{microphone} has stopped answering. Is it still plugged in? The clock goes on, and it is used as soon as it is back.",
+        "{microphone} is back.",
+    ),
+    Fault.SILENT: (
+        "{microphone} hears nothing at all. Is it muted, by a switch or a key?",
+        "{microphone} hears again.",
+    ),
+    Fault.CLIPPED: (
+        "{microphone} is set too loud: voices are distorted. Turn its level down, or move it away a little.",
+        "{microphone} is no longer too loud.",
+    ),
+    Fault.BEHIND: (
+        "The computer is behind: it will still understand what was said, only later. Close other programs.",
+        "The computer has caught up.",
+    ),
+    Fault.RATE: (
+        "{microphone} does not keep to its speed, so the clock is wrong. Choose another, or another rate in its settings.",
+        "{microphone} keeps to its speed again.",
+    ),
+}
+"""What is said when it begins, and when it is over."""
 _WIDEST_ROLE = len("facilitator")
 
 
@@ -66,6 +90,7 @@ class Terminal:
         self.view = View()
         self.note = ""  # for the facilitator, in the bottom lines: what the keys wait for
         self.sign = ""  # what has to be seen for as long as it is so
+        self.behind_samples = 0  # how much sound waits to be understood
         self._second = -1
         self._live = Live(console=console, auto_refresh=False, transient=True) if console.is_terminal else None
 
@@ -91,6 +116,15 @@ class Terminal:
         if self._live and sample // SAMPLE_RATE != self._second:
             self._second = sample // SAMPLE_RATE
             self._live.update(self._bottom(sample), refresh=True)
+
+    @property
+    def trouble(self) -> str:
+        """What is wrong with the sound now, as a sentence; empty while nothing is."""
+        if not self.view.troubles:
+            return ""
+        fault, seat = self.view.troubles[-1]
+        waiting = f" {to_seconds(self.behind_samples):.0f} s of sound wait." if fault is Fault.BEHIND else ""
+        return fault_line(fault, seat) + waiting
 
     def print(self, text: str | Text) -> None:
         """Print text as it is, above the bottom lines."""
@@ -142,7 +176,7 @@ class Terminal:
         grid.add_row(Text(f"{clock_face(left + SAMPLE_RATE - 1)} left", "bold"), _standing(view), roles)
         state = "calm break: cues are off; space goes on" if view.paused else view.saying and f"saying: {view.saying}"
         bar = ProgressBar(total=self.length, completed=sample, width=24) if self.length else ""
-        grid.add_row(bar, Text(self.note or state or "h: keys", "dim"), Text(self.sign, "bold"))
+        grid.add_row(bar, Text(self.note or self.trouble or state or "h: keys", "dim"), Text(self.sign, "bold"))
         return grid
 
 
@@ -191,6 +225,11 @@ def _lost(event: Lost) -> str:
     return f"{to_seconds(event.end_sample - event.start_sample):.1f} s of sound lost: {event.why}"
 
 
+def fault_line(fault: Fault, seat: Seat | None, over: bool = False) -> str:
+    """What is wrong with the sound, or is no longer, as a sentence."""
+    return FAULTS[fault][over].format(microphone=f"{seat}'s microphone" if seat else "The microphone")
+
+
 _LINES: dict[type[Event], Callable[..., str]] = {
     PhaseBegan: lambda event: f"-- {event.phase.value} --",
     RolesSet: _roles,
@@ -206,5 +245,6 @@ _LINES: dict[type[Event], Callable[..., str]] = {
     CueStarted: _cue,
     CueDropped: lambda event: f"not said: {event.cue.value} ({event.why})",
     Lost: _lost,
+    Trouble: lambda event: fault_line(event.fault, event.seat, event.over),
     SessionClosed: lambda event: f"the session is over: {event.why.value}",
 }

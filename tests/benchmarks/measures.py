@@ -15,7 +15,7 @@ from assistant.core.plans.plan import Plan, read_plan
 from assistant.core.words.lexicon import Lexicon, read_lexicon
 from assistant.events import Event, Lost, Muted
 from assistant.samples import to_samples
-from assistant.terms import Praise, Prompt, Repair
+from assistant.terms import Loss, Praise, Prompt, Repair
 from tests.told import Story, asked
 
 SHARED = Path(__file__).parents[2] / "shared"
@@ -43,7 +43,7 @@ def made_up(hours: int) -> list[Event]:
         story.says("F", at + 23.5, at + 25.0, "you waited until she had finished", praise=Praise.SPECIFIC)
         story.then(Muted(to_samples(at + 28), to_samples(at + 26), to_samples(at + 28)))
         if number % 40 == 0:
-            story.then(Lost(to_samples(at + 29), to_samples(at + 28.5), to_samples(at + 29), "the queue was full"))
+            story.then(Lost(to_samples(at + 29), to_samples(at + 28.5), to_samples(at + 29), Loss.BEHIND))
     return story.ends(hours * 3600)
 
 

@@ -4,8 +4,8 @@ import os
 import shutil
 import subprocess
 import time
-from collections.abc import Callable
-from contextlib import suppress
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from functools import wraps
 from pathlib import Path
 from typing import ParamSpec
@@ -24,6 +24,7 @@ NEEDED = {
 ALSA = "</usr/share/alsa/alsa.conf>\npcm.!default { type pulse }\nctl.!default { type pulse }\n"
 # Without norewinds the null sink works two seconds ahead: a sound begins two seconds late.
 SINK = "module-null-sink sink_name=room rate=16000 channels=1 norewinds=1"
+FOUR = "front-left,front-right,rear-left,rear-right"  # the order in which ALSA takes four channels, so that none is mixed
 PATIENCE_S = 20.0
 
 
@@ -64,12 +65,30 @@ class Room:
             assert time.monotonic() < until, "pulseaudio did not begin"
             time.sleep(0.05)
 
+    @contextmanager
+    def sound_card(self, channels: str) -> Iterator[str]:
+        """Another sound card, which is the system's choice meanwhile; by its name."""
+        card = "module-null-sink", "sink_name=several", "rate=16000", f"channels={channels.count(',') + 1}", "norewinds=1"
+        number = _pactl("load-module", *card, f"channel_map={channels}")
+        _pactl("set-default-source", "several.monitor")
+        refresh_devices()
+        try:
+            yield "several"
+        finally:
+            _pactl("set-default-source", "room.monitor")
+            _pactl("unload-module", number)
+            refresh_devices()
+
     def close(self) -> None:
         """End the server, as if somebody pulled out the sound card."""
         assert self._server is not None
         self._server.kill()
         self._server.wait()
         self._socket.unlink(missing_ok=True)
+
+
+def _pactl(*words: str) -> str:
+    return subprocess.run(["pactl", *words], capture_output=True, text=True, check=True).stdout.strip()
 
 
 def refresh_devices() -> None:

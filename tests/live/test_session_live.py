@@ -26,7 +26,7 @@ from assistant.run import Road
 from assistant.samples import SAMPLE_RATE, Frame, to_samples, to_seconds
 from tests.live.room import in_three_tries
 
-pytestmark = pytest.mark.usefixtures("room")
+pytestmark = [pytest.mark.alone, pytest.mark.usefixtures("room")]
 
 SETTINGS = Settings(length_s=180, set_up_s=0, clear_away_s=0, notice_min=0)
 FROM_S, UNTIL_S = 41.0, 106.0  # the first three steps

@@ -29,10 +29,11 @@ from assistant.events import (
     StepUndone,
     Tallied,
     TallyUndone,
+    Trouble,
     Understood,
 )
 from assistant.samples import to_seconds
-from assistant.terms import Phase, Role, Seat
+from assistant.terms import Fault, Phase, Role, Seat
 
 LAST_TURNS = 6  # as many as an adult takes in at a glance; chosen, not measured
 
@@ -71,6 +72,8 @@ class View:
     heard: Mapping[Seat, int] = field(default_factory=dict)
     """Units by seat, corrections applied."""
     lost_samples: int = 0
+    troubles: tuple[tuple[Fault, Seat | None], ...] = ()
+    """What is wrong with the sound now, and in whose microphone where each has one."""
     tallies: tuple[tuple[Seat, str], ...] = ()
     refused: str = ""
     """Why the last key could not be followed, empty when it was."""
@@ -119,6 +122,9 @@ def _listen(view: View, event: Event) -> View:
             return replace(view, speaking=isinstance(event, SpeechStarted))
         case Lost():
             return replace(view, lost_samples=view.lost_samples + event.end_sample - event.start_sample)
+        case Trouble():
+            others = tuple(trouble for trouble in view.troubles if trouble != (event.fault, event.seat))
+            return replace(view, troubles=others if event.over else (*others, (event.fault, event.seat)))
         case Heard():
             turns = (*view.turns, _turn(view, event))[-LAST_TURNS:]
             return replace(view, turns=turns, heard=_count(view.heard, event.seat, +1))

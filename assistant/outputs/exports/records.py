@@ -17,7 +17,8 @@ from typing import Any, NoReturn, get_args, get_origin, get_type_hints
 from assistant import events as spine
 from assistant.core.club.consent import Consent
 from assistant.errors import SourceError
-from assistant.events import Event, Request, Tick, Word
+from assistant.events import Event, Lost, Request, Tick, Word
+from assistant.terms import Loss
 
 KINDS: dict[str, type[Event]] = {
     name: value
@@ -107,6 +108,8 @@ def from_record(record: Mapping[str, Any]) -> Event:
     if kind is None:
         raise ValueError(f"there is no event {record.get('event')!r}")
     values = {name: value for name, value in record.items() if name != "event"}
+    if kind is Lost and values.get("why") == "":  # kept when this was still free text
+        values["why"] = Loss.UNKNOWN
     event: Event = _build(kind, _remembered(values))
     return event
 
