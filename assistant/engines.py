@@ -80,9 +80,9 @@ def check_models(folder: Path | None = None) -> Iterator[Finding]:
 
 def _everything(folder: Path) -> Iterator[tuple[str, Callable[[], str]]]:
     """What to open, by name; each gives a sentence when it opens."""
-    from assistant.listening.networks import SILERO, WESPEAKER
+    from assistant.listening.networks import SEGMENTATION, SILERO, WESPEAKER
 
-    for network in (SILERO, WESPEAKER):
+    for network in (SILERO, WESPEAKER, SEGMENTATION):
         yield network.name, partial(_open_network, network)
     yield "embedded recogniser", lambda: f"{_moonshine(folder, EMBEDDED_LANGUAGE).name} opens."
     for path in vosk_models(folder):
