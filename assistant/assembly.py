@@ -5,8 +5,8 @@ rule of the club, or how a command is spelled.
 """
 
 import tomllib
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -26,12 +26,14 @@ from assistant.engines import open_recogniser, with_second_look
 from assistant.errors import SettingsError, VoicesError
 from assistant.listening.handover import OverlapNetwork
 from assistant.listening.listener import Listener, Whose
+from assistant.listening.recognise import Recogniser
 from assistant.listening.speech import Detector, Silero
 from assistant.listening.voices import VoiceNetwork, Voices
 from assistant.terms import CHILDREN, Seat
 
 if TYPE_CHECKING:
-    from assistant.pages.app import Drawn, Keys
+    from assistant.outputs.pictures.drawing import Drawing
+    from assistant.pages.app import Drawn, Keys, Pages
     from assistant.pages.board import Board
     from assistant.pages.server import Server
     from assistant.pages.telling import PageTexts
@@ -66,12 +68,21 @@ def open_texts() -> Texts:
     Raises:
         SharedError: some of them are missing.
     """
-    return Texts(read_measures(shared_text("measures.toml")), read_hints(shared_text(f"hints/{LANGUAGE}.toml")), our_titles())
+    return Texts(read_measures(shared_text("measures.toml")), read_hints(shared_text(f"hints/{LANGUAGE}.toml")), our_texts())
 
 
-def our_titles() -> frozenset[str]:
-    """The titles of the plans that come with Tray Turns; a family's own title can hold a name, and these cannot."""
-    return frozenset(str(tomllib.loads(plan_text(name)[0])["title"]) for name in plan_names())
+def our_texts() -> frozenset[str]:
+    """Free text that is our own, and may be kept where a family's own may not, because that can hold a name.
+
+    The titles of the plans that come with Tray Turns, and the tallies of the helper page.
+    """
+    titles = {str(tomllib.loads(plan_text(name)[0])["title"]) for name in plan_names()}
+    return frozenset(titles | our_tallies().keys())
+
+
+def our_tallies() -> dict[str, str]:
+    """What the adult can tally on the helper page, each with its words."""
+    return dict(tomllib.loads(shared_text(f"pages/{LANGUAGE}.toml"))["tally"])
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,8 +99,22 @@ def open_ears(recogniser: str, session: Session, voices: Whose | None, progress:
     Raises:
         ModelError: a model is missing, with what to do.
     """
+    return ears_of(open_words(recogniser, progress), session, voices)
+
+
+def open_words(recogniser: str, progress: Progress) -> Recogniser:
+    """The recogniser of this choice.
+
+    Raises:
+        ModelError: a model is missing, with what to do.
+    """
     progress("the recogniser")
-    words = with_second_look(open_recogniser(recogniser, LANGUAGE), session.plan, session.lexicon)
+    return open_recogniser(recogniser, LANGUAGE)
+
+
+def ears_of(recogniser: Recogniser, session: Session, voices: Whose | None) -> Opened:
+    """Ears for this session, with this recogniser."""
+    words = with_second_look(recogniser, session.plan, session.lexicon)
     return Opened(Listener(Detector(Silero()), voices, words), words.name)
 
 
@@ -102,7 +127,7 @@ def open_voices(where: Path, settings: Settings, progress: Progress) -> Voices:
     """
     progress("the voices")
     voices = empty_voices()
-    for seat, path in _voice_files(where, settings):
+    for seat, path in voice_files(where, settings):
         voices.enrol(seat, read_samples(path))
     return voices
 
@@ -112,7 +137,12 @@ def empty_voices() -> Voices:
     return Voices(VoiceNetwork(), Detector(Silero()), OverlapNetwork())
 
 
-def _voice_files(where: Path, settings: Settings) -> Iterator[tuple[Seat, Path]]:
+def voice_files(where: Path, settings: Settings) -> Iterator[tuple[Seat, Path]]:
+    """The file of each seat's voice; the facilitator may have none.
+
+    Raises:
+        VoicesError: a child has none.
+    """
     for seat in (*settings.seats, Seat.FACILITATOR):
         found = [path for ending in VOICE_ENDINGS if (path := where / f"{seat.value}{ending}").is_file()]
         if found:
@@ -151,6 +181,7 @@ def open_pages(
     sources: Sources,
     *,
     show_words: bool = True,
+    rules: tuple[str, ...] = (),
     keys: "Keys | None" = None,
     host: str = "127.0.0.1",
     port: int = 0,
@@ -158,6 +189,7 @@ def open_pages(
     """The pages of this session, with every picture drawn; served once entered.
 
     Args:
+        rules: on display; ours without any.
         keys: which key opens which page; fresh ones for all unless they are given.
         host: the address at which they are served.
         port: any that is free unless it is given.
@@ -166,14 +198,34 @@ def open_pages(
         SharedError: words or colours are missing.
         DeviceError: the pages cannot be served.
     """
-    from assistant.pages.app import Pages, fresh_keys
     from assistant.pages.server import Server
+
+    return Server(open_site(session, board, sources, show_words=show_words, rules=rules, keys=keys), host, port)
+
+
+def open_site(
+    session: Session,
+    board: "Board",
+    sources: Sources,
+    *,
+    show_words: bool = True,
+    rules: tuple[str, ...] = (),
+    keys: "Keys | None" = None,
+) -> "Pages":
+    """The pages of this session as they are served; arguments and errors are those of :func:`open_pages`."""
+    from assistant.pages.app import Pages, fresh_keys
     from assistant.pages.telling import Teller
 
     texts = open_page_texts()
+    texts = replace(texts, rules=rules or texts.rules)
     teller = Teller(session.plan, session.settings, session.script, texts, sources.sound, sources.words, show_words)
-    keys = keys or fresh_keys()
-    return Server(Pages(board, teller, draw(session.plan), keys), keys, host, port)
+    return Pages(board, teller, draw(session.plan), keys or fresh_keys())
+
+
+def rules_on_display(younger: bool, own: Sequence[str]) -> tuple[str, ...]:
+    """The club's rules, and after them those that the family added."""
+    rules = tomllib.loads(shared_text(f"rules/{LANGUAGE}.toml"))
+    return (*rules["younger" if younger else "rules"], *own)
 
 
 def open_page_texts() -> "PageTexts":
@@ -184,26 +236,39 @@ def open_page_texts() -> "PageTexts":
     """
     from assistant.pages.telling import read_page_texts
 
-    return read_page_texts(*(shared_text(f"{name}/{LANGUAGE}.toml") for name in ("pages", "rules", "roles")))
+    return read_page_texts(*(shared_text(f"{name}/{LANGUAGE}.toml") for name in ("pages", "rules", "roles", "setup")))
 
 
 def draw(plan: Plan) -> "Drawn":
     """Every picture that the pages show."""
+    from assistant.outputs.pictures.shapes import to_svg
+
+    drawing = drawing_of(plan)
+    return replace(drawn_for_all(), steps=tuple(to_svg(drawing.step(step.number)) for step in plan.steps))
+
+
+def drawing_of(plan: Plan) -> "Drawing":
+    """What draws this plan."""
+    from assistant.core.plans.look import read_look
+    from assistant.outputs.pictures.drawing import Drawing
+
+    return Drawing(plan, read_look(shared_text("look.toml")), tomllib.loads(shared_text(f"sheets/{LANGUAGE}.toml"))["care"])
+
+
+def drawn_for_all() -> "Drawn":
+    """What every page needs, whatever the plan."""
     import fontpkg_atkinson_hyperlegible as hyperlegible  # letters made to be told apart (OFL-1.1)
 
     from assistant.core.plans.look import read_look
-    from assistant.outputs.pictures.drawing import Drawing
     from assistant.outputs.pictures.icons import ICONS, icon
     from assistant.outputs.pictures.shapes import Picture, to_svg
     from assistant.pages.app import Drawn
 
     look = read_look(shared_text("look.toml"))
-    drawing = Drawing(plan, look, tomllib.loads(shared_text(f"sheets/{LANGUAGE}.toml"))["care"])
-    steps = tuple(to_svg(drawing.step(step.number)) for step in plan.steps)
     icons = {name: to_svg(Picture(100, 100, name, icon(name, look, look.roles.get(name, "")))) for name in ICONS}
     fonts = {f"{style}.ttf": (hyperlegible.ROOT / "files" / f"AtkinsonHyperlegible-{style}.ttf").read_bytes()
              for style in ("Regular", "Bold")}  # fmt: skip
-    return Drawn(look, steps, icons, fonts)
+    return Drawn(look, (), icons, fonts)
 
 
 def demo_folder() -> Path:

@@ -9,7 +9,7 @@ import sys
 from collections.abc import Sequence
 
 from assistant import __version__
-from assistant.commands import data, models, paper, plans, review, sessions, setup, warmups
+from assistant.commands import data, goals, models, paper, plans, review, sessions, setup, warmups
 from assistant.errors import TrayTurnsError
 
 
@@ -43,6 +43,6 @@ def door() -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"tray-turns {__version__}")
     commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
-    for family in (sessions, setup, review, data, plans, paper, warmups, models):
+    for family in (sessions, setup, review, goals, data, plans, paper, warmups, models):
         family.add_parsers(commands)
     return parser

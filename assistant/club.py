@@ -22,6 +22,7 @@ from assistant.core.measures.summary import as_json, summarise
 from assistant.devices.keyboard import Keyboard
 from assistant.errors import TrayTurnsError
 from assistant.events import Event, Marked, Tick
+from assistant.listening.gauge import FRAMES_A_SECOND, Gauge
 from assistant.outputs.keeping import Consent, EventFile, Keeper
 from assistant.outputs.keeping.store import Keeping
 from assistant.outputs.terminal import Terminal
@@ -29,6 +30,8 @@ from assistant.pages.board import Board, Named, Order, Pressed, PutAway, Snapsho
 from assistant.run import Road
 from assistant.samples import FRAME_SAMPLES, SAMPLE_RATE, Frame
 from assistant.terms import Closing, Mark
+
+GAUGED_EVERY = 11  # frames, three a second: how loud it is, is only for the eye, and the road's time is not to be spent on it
 
 
 @contextmanager
@@ -117,6 +120,7 @@ class Club:
         pages: OpenPages | None = None,
     ) -> None:
         self._pages = pages
+        self._gauge = Gauge(FRAMES_A_SECOND // GAUGED_EVERY)
         self._road = road
         self._trouble = trouble
         self._trouble_told = ""
@@ -167,6 +171,8 @@ class Club:
         finally:
             for event in self._road.session.close(self.sample, why):
                 self._take(event)
+            if self._keeping:
+                self._keeping.finish()
 
     def _watched(self, frames: Iterable[Frame]) -> Iterator[Frame]:
         for frame in frames:
@@ -175,8 +181,12 @@ class Club:
             self._terminal.at(self.sample)
             self._consider(Tick(self.sample))
             self._tell_trouble()
+            if self._pages and self.sample // FRAME_SAMPLES % GAUGED_EVERY == 0:
+                self._gauge.hear(frame)
             if self.sample % SAMPLE_RATE < FRAME_SAMPLES:
                 self._post()
+            if self._keeping:
+                self._keeping.hear(frame, shut=self._road.is_shut_at(frame.end_sample))
             yield frame
 
     def _tell_trouble(self) -> None:
@@ -237,7 +247,8 @@ class Club:
         if self._pages:
             note = self._terminal.note or self._terminal.trouble or self._trouble_told
             names, shared = self._hinter.names, self._is_shared
-            self._pages.board.post(Snapshot(self.sample, self._terminal.view, names, note, self._hint, shared))
+            loudness = self._gauge.loudness
+            self._pages.board.post(Snapshot(self.sample, self._terminal.view, names, note, self._hint, shared, loudness))
 
     @property
     def _is_shared(self) -> bool:

@@ -1,30 +1,21 @@
-"""Before anything is kept: everybody is asked, in words from ``shared/consent/``.
+"""Before anything is kept, in the terminal: everybody is asked, in words from ``shared/consent/``.
 
-What lives here: asking, and asking again where an answer is none. What must not: what the answers add up to
-(:mod:`assistant.core.club.consent` says that), or writing them down.
+What lives here: printing a question, and asking again where an answer is none. What must not: who is asked next
+(:mod:`assistant.core.club.asking`), what the answers add up to, or writing them down.
 """
 
-import tomllib
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-from typing import Any
 
 from rich.console import Console
 
-from assistant.core.club.consent import LEVELS, Consent, Giver, Ledger, Receipt, ask_order
+from assistant.core.club.asking import Question, Terms, asking, read_questions
+from assistant.core.club.consent import Consent, Ledger, Receipt, ask_order
 from assistant.terms import Seat
+
+__all__ = ["Asking", "Terms", "ask_everybody", "synthetic"]
 
 Asking = Callable[[str], str]
 """Puts a question and gives back the answer; an ``EOFError`` is nobody there, and so a no."""
-
-
-@dataclass(frozen=True, slots=True)
-class Terms:
-    """What is asked for: at most this level, and until when it would be kept. Days are texts."""
-
-    most: Consent
-    day: str
-    until: str
 
 
 def ask_everybody(seats: Sequence[Seat], terms: Terms, texts: str, console: Console, ask: Asking = input) -> Ledger:
@@ -33,61 +24,28 @@ def ask_everybody(seats: Sequence[Seat], terms: Terms, texts: str, console: Cons
     Args:
         texts: ``shared/consent/<language>.toml``.
     """
-    words = tomllib.loads(texts)
-    console.print(_told(words, terms), soft_wrap=True)
-    ledger = Ledger(tuple(seats))
-    for seat, giver in ask_order(seats):
-        most = ledger_so_far(ledger, terms)
-        level = _child(seat, most, words, console, ask) if giver is Giver.CHILD else _grown_up(seat, most, words, console, ask)
-        ledger = ledger.with_answer(Receipt(seat, giver, level, terms.day, int(words["version"]), terms.until))
-        if level is Consent.NOTHING:
-            break
-    result = words["result"]
-    name = LEVELS[ledger.level]
-    console.print(result["kept"].format(level=name, until=terms.until) if ledger.level else result["nothing"], soft_wrap=True)
-    return ledger
-
-
-def ledger_so_far(ledger: Ledger, terms: Terms) -> Consent:
-    """The most that can still come of it: nobody is asked for more than somebody before has agreed to."""
-    return min([terms.most, *(receipt.level for receipt in ledger.receipts)])
+    questions = read_questions(texts)
+    console.print("\n".join(questions.told(terms)), soft_wrap=True)
+    asked = asking(seats, terms)
+    while asked.now:
+        asked = asked.answered(_answer(questions.question(asked), questions.again, console, ask), questions.version)
+    console.print(questions.result(asked), soft_wrap=True)
+    return asked.ledger
 
 
 def synthetic(seats: Sequence[Seat], terms: Terms, texts: str) -> Ledger:
     """The ledger of a session in which every voice is synthetic: nobody has to be asked."""
-    version = int(tomllib.loads(texts)["version"])
-    return Ledger(
-        tuple(seats), tuple(Receipt(*one, terms.most, terms.day, version, terms.until) for one in ask_order(seats))
-    )
+    version = read_questions(texts).version
+    return Ledger(tuple(seats), tuple(Receipt(*one, terms.most, terms.day, version, terms.until) for one in ask_order(seats)))
 
 
-def _told(words: dict[str, Any], terms: Terms) -> str:
-    told = words["grown_up"]
-    return "\n".join([told["intro"], told[LEVELS[terms.most]], told["until"].format(until=terms.until)])
-
-
-def _grown_up(seat: Seat, most: Consent, words: dict[str, Any], console: Console, ask: Asking) -> Consent:
-    told = words["grown_up"]
-    console.print(told["adult" if seat is Seat.FACILITATOR else "guardian"].format(seat=seat.value), soft_wrap=True)
-    levels = {LEVELS[level]: level for level in Consent if level <= most}
-    question = told["choices"].format(levels=", ".join(levels))
-    return _answer(question, levels | {"": Consent.NOTHING, "no": Consent.NOTHING}, words, console, ask)
-
-
-def _child(seat: Seat, most: Consent, words: dict[str, Any], console: Console, ask: Asking) -> Consent:
-    told, result = words["child"], words["result"]
-    lines = (told["intro"].format(seat=seat.value), told[LEVELS[most]], told["who"], told["stop"], told["question"])
-    console.print("\n".join(lines), soft_wrap=True)
-    answers = dict.fromkeys(result["yes"], most) | dict.fromkeys(result["no"], Consent.NOTHING)
-    return _answer(told["choices"], answers, words, console, ask)
-
-
-def _answer(question: str, answers: dict[str, Consent], words: dict[str, Any], console: Console, ask: Asking) -> Consent:
+def _answer(question: Question, again: str, console: Console, ask: Asking) -> Consent:
+    console.print("\n".join(question.lines), soft_wrap=True)
     while True:
         try:
-            said = ask(f"{question}: ").strip().lower()
+            said = ask(f"{question.how}: ").strip().lower()
         except EOFError:
             return Consent.NOTHING
-        if said in answers:
-            return answers[said]
-        console.print(words["result"]["again"], soft_wrap=True)
+        if said in question.answers:
+            return question.answers[said]
+        console.print(again, soft_wrap=True)

@@ -95,12 +95,16 @@ class Road:
             yield from self._follow(event)
         yield from self.session.close(sample, Closing.SOUND_ENDED)
 
+    def is_shut_at(self, sample: int) -> bool:
+        """Whether the ears are shut, because the tool itself speaks."""
+        return self._saying is not None or sample <= self._shut_until
+
     def _frame(self, frame: Frame) -> Iterator[Event]:
         sample = frame.end_sample
         if self._saying and self.speaker and self.speaker.is_over(sample):
             ended, self._saying, self._shut_until = self._saying, None, sample + ECHO
             yield from self._follow(CueEnded(sample, ended.cue))
-        for event in self.ears.hear(frame, muted=self._saying is not None or sample <= self._shut_until):
+        for event in self.ears.hear(frame, muted=self.is_shut_at(sample)):
             yield from self._follow(event)
         for mark in self.marks():
             yield from self._mark(mark, sample)

@@ -1,7 +1,7 @@
 """Broken files of every kind that Tray Turns opens: each gives what it should or a sentence, never a traceback.
 
 ``python -m tests.fuzzing 600`` goes on for ten minutes and prints how many files of each kind were tried. The seed is printed
-with whatever goes wrong.
+with whatever goes wrong. The tests go on for a minute in all.
 """
 
 import io
@@ -10,13 +10,16 @@ import sys
 import tempfile
 from collections import Counter
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from time import monotonic
 
 import numpy as np
 import soundfile
 
+from assistant.commands.review import review_page
 from assistant.core.club.consent import Consent
+from assistant.core.measures.progress import Goal
 from assistant.core.plans.plan import read_plan
 from assistant.devices.files import open_recording
 from assistant.devices.shelf import plan_names, plan_text, shared_text
@@ -24,8 +27,10 @@ from assistant.errors import KeepingError, PlanError, SourceError
 from assistant.events import Event
 from assistant.outputs.exports.bundle import bundle
 from assistant.outputs.exports.records import json_lines, read_json_lines
-from assistant.outputs.keeping.store import FILE, open_store
-from tests.killing import DAY, agreed
+from assistant.outputs.keeping.sound import Gathering, samples_of
+from assistant.outputs.keeping.store import FILE, LOCKED_FILE, open_store
+from assistant.terms import Seat
+from tests.killing import DAY, PASSPHRASE, UNTIL, a_frame, agreed, locked_store, quick_keys
 from tests.test_exports import STORY
 
 
@@ -49,17 +54,35 @@ def broken(whole: bytes, rng: random.Random) -> bytes:
 
 
 def a_store(folder: Path, rng: random.Random) -> None:
-    """A broken store: what can still be read of it is events."""
+    """A broken store: what can still be read of it is events and goals."""
     path = folder / FILE
     if not path.exists():
         with open_store(folder, DAY) as store:
-            keeping = store.keep(agreed(), DAY)
+            store.keep(agreed(), DAY).write_all(STORY)
+            store.keep_goal(Goal("waited", words="asks first"), UNTIL)
+    _broken_store(path, "", rng)
+
+
+def a_locked_store(folder: Path, rng: random.Random) -> None:
+    """The same encrypted, with voices and names in it."""
+    path = folder / LOCKED_FILE
+    if not path.exists():
+        with open_store(locked_store(folder), DAY, PASSPHRASE) as store:
+            keeping = store.keep(agreed(Consent.VOICES), DAY)
             keeping.write_all(STORY)
-    whole = path.read_bytes()
+            for number in range(40):
+                keeping.hear(a_frame(number))
+            store.keep_names({Seat.A: "Wendelin"})
+    _broken_store(path, PASSPHRASE, rng)
+
+
+def _broken_store(path: Path, passphrase: str, rng: random.Random) -> None:
+    folder, whole = path.parent, path.read_bytes()
     try:
         path.write_bytes(broken(whole, rng))
-        with open_store(folder, DAY) as store:
+        with open_store(folder, DAY, passphrase) as store:
             store.check()
+            assert all(isinstance(one.goal, Goal) for one in store.goals()) and isinstance(store.names(), dict)
             for kept in store.sessions():
                 assert all(isinstance(event, Event) for event in store.events(kept.number))
     except KeepingError as error:
@@ -70,8 +93,20 @@ def a_store(folder: Path, rng: random.Random) -> None:
         path.write_bytes(whole)
 
 
+def a_piece_of_sound(folder: Path, rng: random.Random) -> None:
+    """A broken FLAC stream: as many samples as there should be, or a sentence."""
+    gathering = Gathering()
+    gathering.take(a_frame(rng.randrange(1000)))
+    piece = gathering.rest()
+    assert piece
+    try:
+        assert len(samples_of(replace(piece, flac=broken(piece.flac, rng)))) == piece.end_sample - piece.start_sample
+    except KeepingError as error:
+        assert "sound kept from" in str(error)
+
+
 def a_file_of_events(folder: Path, rng: random.Random) -> None:
-    """Broken JSON Lines: what can be read goes into every format."""
+    """Broken JSON Lines: what can be read goes into every format, and onto the review."""
     whole = json_lines(STORY, rng.choice((Consent.TIMELINE, Consent.WORDS))).encode()
     text = broken(whole, rng).decode("utf-8", errors="replace")
     try:
@@ -80,6 +115,7 @@ def a_file_of_events(folder: Path, rng: random.Random) -> None:
         assert "fuzzed, line" in str(error)
         return
     bundle(events, Consent.WORDS, shared_text("consent/en.toml"), shared_text("dictionary/en.toml"), frozenset())
+    review_page(events)
 
 
 def a_plan(folder: Path, rng: random.Random) -> None:
@@ -108,13 +144,18 @@ def a_recording(folder: Path, rng: random.Random) -> None:
 
 
 KINDS: dict[str, Callable[[Path, random.Random], None]] = {
-    "stores": a_store, "files of events": a_file_of_events, "plans": a_plan, "recordings": a_recording,
+    "stores": a_store, "locked stores": a_locked_store, "pieces of sound": a_piece_of_sound,
+    "files of events": a_file_of_events, "plans": a_plan, "recordings": a_recording,
 }  # fmt: skip
 
 
 def attempt(kind: str, seed: int, folder: Path) -> None:
-    """One broken file."""
-    KINDS[kind](folder, random.Random(f"{kind} {seed}"))
+    """One broken file; whatever goes wrong names its seed."""
+    try:
+        KINDS[kind](folder, random.Random(f"{kind} {seed}"))
+    except Exception as error:
+        error.add_note(f"{kind}, seed {seed}")
+        raise
 
 
 def main(seconds: float) -> int:
@@ -128,15 +169,12 @@ def main(seconds: float) -> int:
         while monotonic() < end:
             seed += 1
             for kind, place in places.items():
-                try:
-                    attempt(kind, seed, place)
-                except Exception:
-                    print(f"{kind}, seed {seed}:")
-                    raise
+                attempt(kind, seed, place)
                 tried[kind] += 1
     print(", ".join(f"{count} {kind}" for kind, count in tried.items()) + ": no traceback.")
     return 0
 
 
 if __name__ == "__main__":
+    quick_keys()
     sys.exit(main(float(sys.argv[1])))

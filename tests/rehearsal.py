@@ -59,6 +59,9 @@ class Rehearsal:
         return self
 
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+        self.server.stop()  # at once: no page is left that has to hear the end
+        if self.shared:
+            self.shared.stop()
         self._frames.put(None)
         self._thread.join()
         self.server.__exit__(None, None, None)
@@ -71,7 +74,10 @@ class Rehearsal:
             self._frames.put(frame)
             if frame.end_sample >= to_s * 16_000:
                 break
-        while self._thread.is_alive() and self.club.sample < min(frame.end_sample, self.session.settings.length_samples):
+        length = self.session.settings.length_samples
+        while self._thread.is_alive() and self.club.sample < min(frame.end_sample, length):
+            self._thread.join(0.005)
+        while self._thread.is_alive() and frame.end_sample >= length and not self.board.newest[1].is_over:
             self._thread.join(0.005)
 
     def step(self) -> None:

@@ -58,7 +58,7 @@ def test_children_are_asked_last_so_that_their_word_is_the_last() -> None:
     assert givers(Seat.FACILITATOR) == (Giver.ADULT,)
 
 
-@pytest.mark.parametrize("level", ["timeline", "words"])
+@pytest.mark.parametrize("level", ["timeline", "words", "voices"])
 def test_each_level_is_told_to_grown_ups_and_to_children(level: str) -> None:
     assert level in TEXTS["grown_up"] and level in TEXTS["child"]
 

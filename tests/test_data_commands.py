@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from rich.console import Console
 
-from assistant.assembly import our_titles
+from assistant.assembly import our_texts
 from assistant.cli import main
 from assistant.club import Club, Wishes
 from assistant.commands import data
@@ -100,7 +100,7 @@ def followed(home: Path, wishes: Wishes, marks: Iterable[Marked] = ()) -> Club:
     road = Road(ScriptedEars(TALK), a_session(), ListSpeaker())
     ledger = synthetic(SEATS, Terms(Consent.WORDS, data.today(), "2999-01-01"), TEXTS)
     with open_store(home, data.today()) as store:
-        keeping = store.keep(ledger, data.today(), our_titles())
+        keeping = store.keep(ledger, data.today(), our_texts())
         club = Club(road, wishes, Console(file=io.StringIO()), open_texts(), keeping=keeping)
         due = list(marks)
         road.marks = lambda: [due.pop(0)] if due and club.sample >= due[0].sample else []

@@ -1,6 +1,8 @@
 """A locked store: nobody reads it without its passphrase, and locking loses nothing."""
 
 import shutil
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -33,6 +35,14 @@ def test_locked_nothing_of_it_can_be_read_in_the_raw_bytes(locked: Path) -> None
     assert [path.name for path in locked.iterdir()] == [LOCKED_FILE]
     for sign in (*SECRETS, "sqlite format", "heard", "2027"):
         assert sign.encode() not in raw(locked)
+
+
+def test_a_passphrase_is_made_a_key_as_slowly_as_sqlcipher_4_does_it() -> None:
+    """SQLCipher 4: PBKDF2 of HMAC-SHA512, 256 000 rounds (its documentation of kdf_iter and cipher_kdf_algorithm)."""
+    ask = "[c.execute(f'PRAGMA {it}').fetchone()[0] for it in ('kdf_iter', 'cipher_kdf_algorithm', 'cipher_page_size')]"
+    program = f"from assistant.outputs.keeping.store import _connect; c = _connect(':memory:', 'four cakes'); print({ask})"
+    told = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True).stdout
+    assert told.strip() == "['256000', 'PBKDF2_HMAC_SHA512', '4096']"
 
 
 def test_with_the_passphrase_it_is_all_there_and_more_can_be_kept(locked: Path) -> None:
@@ -104,7 +114,6 @@ def test_the_commands(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: p
     monkeypatch.setattr(data, "folder", lambda: folder)
     typed = ["cake and tea", "cake and tee", PASSPHRASE, PASSPHRASE, PASSPHRASE, "wrong", PASSPHRASE]
     monkeypatch.setattr(data, "getpass", lambda question: typed.pop(0))
-    assert main(["data", "lock"]) == 2  # nothing is kept
     with open_store(folder, data.today()) as store:
         kept(store, until="2999-01-01")
     assert main(["data", "lock"]) == 2

@@ -21,7 +21,7 @@ from assistant.core.measures.progress import (
 )
 from assistant.devices.shelf import shared_text
 from assistant.events import RolesSet
-from assistant.outputs.review.weeks import lines
+from assistant.outputs.review.weeks import Weeks, lines
 from assistant.terms import Role, Seat
 from tests.test_exports import STORY, TIMELINE
 
@@ -62,13 +62,13 @@ def test_a_session_left_out_keeps_its_place() -> None:
 
 
 def test_what_is_said() -> None:
-    few = "\n".join(lines([series(1, 2, None)], {}, TEXTS))
+    few = "\n".join(lines(Weeks([series(1, 2, None)], {}), TEXTS))
     assert "too few (n=9)" in few and "Too few sessions to say more (2 of 6)." in few
-    up = "\n".join(lines([series(*range(8))], {(Seat.A, Role.BUILDER): 3}, TEXTS))
+    up = "\n".join(lines(Weeks([series(*range(8))], {(Seat.A, Role.BUILDER): 3}), TEXTS))
     assert "+1.00 s in the middle; likely between +1.00 and +1.00. It went up." in up
     assert "A builder 3" in up
     rng = random.Random(2)
-    assert "cannot be told" in "\n".join(lines([series(*(rng.random() for _ in range(12)))], {}, TEXTS))
+    assert "cannot be told" in "\n".join(lines(Weeks([series(*(rng.random() for _ in range(12)))], {}), TEXTS))
 
 
 def test_nothing_says_better_or_worse() -> None:
@@ -85,13 +85,15 @@ def test_every_measure_has_a_name_and_what_it_rests_on() -> None:
 
 
 def test_the_timeline_level_is_enough_for_progress() -> None:
-    assert figures_of(TIMELINE) == figures_of(STORY)
+    timeline, words = figures_of(TIMELINE), figures_of(STORY)
+    assert (timeline.points, timeline.rounds) == (words.points, words.rounds)
+    assert timeline.tallies == {(Seat.B, ""): 1} and words.tallies == {(Seat.B, "was bossy"): 1}  # counted, in no words
 
 
 def test_figures_come_back_from_their_text_and_from_no_other() -> None:
     figures = figures_of(STORY)
     assert Figures.from_text(figures.to_text()) == figures
-    for text in ("", "{", "[]", "{}", '{"version": 0}', '{"version": 1, "points": {}, "rounds": []}', "7"):
+    for text in ("", "{", "[]", "{}", '{"version": 0}', '{"version": 2, "points": {}, "rounds": [], "tallies": []}', "7"):
         assert Figures.from_text(text) is None
 
 

@@ -12,6 +12,7 @@ import pytest
 from assistant.core.club.consent import Consent, Giver, Ledger
 from assistant.errors import KeepingError
 from assistant.events import Heard, SessionOpened
+from assistant.outputs.exports.records import json_lines
 from assistant.outputs.keeping import store as module
 from assistant.outputs.keeping.store import FILE, Store, delete_store, open_store
 from assistant.terms import Seat
@@ -206,12 +207,16 @@ def test_on_a_full_disk_the_club_goes_on_and_what_was_written_stays(tmp_path: Pa
 # --- versions and damage ----------------------------------------------------------------------------------------------------
 
 
-def test_a_store_of_an_earlier_version_is_brought_to_this_one(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    everything = module.MIGRATIONS
-    monkeypatch.setattr(module, "MIGRATIONS", everything[:1])
-    with open_store(tmp_path, DAY) as store:
-        number = kept(store)
-    monkeypatch.setattr(module, "MIGRATIONS", everything)
+def test_a_store_of_an_earlier_version_is_brought_to_this_one(tmp_path: Path) -> None:
+    everything, number = module.MIGRATIONS, 1
+    old = sqlite3.connect(tmp_path / FILE)
+    for statement in (*everything[0], "PRAGMA user_version = 1", f"PRAGMA application_id = {module.APPLICATION}"):
+        old.execute(statement)
+    old.execute("INSERT INTO session VALUES (1, ?, 2, ?)", (DAY, UNTIL))
+    lines = json_lines(STORY, Consent.WORDS).splitlines()
+    old.executemany("INSERT INTO event VALUES (1, ?, ?)", list(enumerate(lines, start=1)))
+    old.commit()
+    old.close()
     with open_store(tmp_path, DAY) as store:
         assert store._db.execute("PRAGMA user_version").fetchone() == (len(everything),)
         assert store.events(number) == STORY
@@ -243,7 +248,7 @@ def test_a_broken_record_is_named_and_its_session_can_be_deleted(tmp_path: Path)
     with open_store(tmp_path, DAY) as store:
         number = kept(store)
         store._db.execute("UPDATE event SET record = '{' WHERE place = 2")
-        with pytest.raises(KeepingError, match="no event"):
+        with pytest.raises(KeepingError, match="no event of ours"):
             store.events(number)
         assert any("Session 1" in problem for problem in store.check())
         store.delete([number])

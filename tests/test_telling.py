@@ -57,4 +57,4 @@ def test_the_bar_of_time_shrinks_to_where_clearing_away_begins() -> None:
 @pytest.mark.parametrize("pages", ["[room]", "not toml", "room = 3\nhelper = 3"])
 def test_missing_words_stop_the_start_with_a_sentence(pages: str) -> None:
     with pytest.raises(SharedError, match="shared/pages: "):
-        read_page_texts(pages, 'rules = ["We wait."]', "")
+        read_page_texts(pages, 'rules = ["We wait."]', "", "")

@@ -98,7 +98,7 @@ def test_what_is_wrong_with_the_sound_is_said_once_and_stands_below_until_it_is_
         terminal.show(Trouble(to_samples(20), Fault.BEHIND, None, over=False))
         terminal.behind_samples = to_samples(12)
         terminal.at(to_samples(21))
-    assert "Close other programs. 12 s of sound wait." in out.getvalue()
+    assert "Close other programs. Over 10 s of sound wait." in out.getvalue()
 
 
 def test_words_that_look_like_markup_are_shown_as_they_are() -> None:

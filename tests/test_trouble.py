@@ -62,7 +62,7 @@ def test_how_much_sound_waits_is_shown_while_it_waits() -> None:
     waiting = [frame._replace(behind_samples=to_samples(7)) if 319 <= n < 480 else frame for n, frame in enumerate(silence(20))]
     ears = TroubledEars((9.6, Fault.BEHIND, None, False), (14.4, Fault.BEHIND, None, True))
     told, notes = club(ears, waiting)
-    assert (notes[1][1], notes[-1][1]) == (f"{BEHIND} 7 s of sound wait.", "")
+    assert (notes[1][1], notes[-1][1]) == (f"{BEHIND} Over 5 s of sound wait.", "")
     assert told.count(BEHIND) == told.count("The computer has caught up.") == 1
 
 

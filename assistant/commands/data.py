@@ -9,6 +9,8 @@ import argparse
 import os
 import sys
 from collections.abc import Sequence
+from contextlib import ExitStack
+from dataclasses import dataclass, field
 from datetime import date
 from getpass import getpass
 from pathlib import Path
@@ -19,7 +21,9 @@ from assistant.errors import KeepingError, SettingsError, SourceError
 if TYPE_CHECKING:
     from assistant.core.club.consent import Consent
     from assistant.events import Event
+    from assistant.outputs.keeping.sound import Piece
     from assistant.outputs.keeping.store import Store
+    from assistant.terms import Seat
 
 
 PASSPHRASE = "TRAY_TURNS_PASSPHRASE"
@@ -37,7 +41,13 @@ def add_parsers(commands: Any) -> None:
     add_choice(export)
     export.add_argument("--to", type=Path, required=True, metavar="FOLDER", help="where the files go")
     export.add_argument("--with-words", action="store_true", help="the words too, where everybody agreed to keep them")
+    hear = "the words and the sound too, no longer encrypted: whoever has it can hear who it is"
+    export.add_argument("--with-voices", action="store_true", help=hear)
     export.set_defaults(run=_run_export)
+    names = actions.add_parser("names", help="names for the letters, in a locked store only; they go into no export")
+    names.add_argument("names", nargs="?", default="", metavar="A=..,B=..", help="these names, and no others")
+    names.add_argument("--forget", action="store_true", help="delete all names")
+    names.set_defaults(run=_run_names)
     delete = actions.add_parser("delete", help="delete sessions, really: from the file, its free pages and its journal")
     delete.add_argument("numbers", type=int, nargs="*", metavar="NUMBER", help="as data list shows them")
     delete.add_argument("--all", action="store_true", help="everything, even when the file is damaged")
@@ -100,6 +110,22 @@ def open_or_make() -> Store:
     return open_store(folder(), today(), _passphrase("Passphrase") if is_locked(folder()) else "")
 
 
+def opened_before_asking(most: Consent, stack: ExitStack) -> Store | None:
+    """A locked store, opened before anybody is asked anything: a wrong passphrase is then said first. None for one not locked.
+
+    Raises:
+        KeepingError: it cannot be opened; or it is not locked, and voices are to be kept in it.
+    """
+    from assistant.core.club.consent import Consent
+    from assistant.outputs.keeping.store import LOCK_FIRST, is_locked
+
+    if is_locked(folder()):
+        return stack.enter_context(open_or_make())
+    if most >= Consent.VOICES:
+        raise KeepingError(f"Voices are {LOCK_FIRST}")
+    return None
+
+
 def _passphrase(question: str) -> str:
     try:
         return os.environ.get(PASSPHRASE) or getpass(f"{question}: ")
@@ -123,8 +149,18 @@ def delete_due() -> None:
         print(f"tray-turns: {error}", file=sys.stderr)
 
 
-def chosen(options: argparse.Namespace) -> tuple[list[Event], Consent]:
-    """The session that was asked for, and how much of it is there.
+@dataclass(frozen=True, slots=True)
+class Chosen:
+    """A session that was asked for, how much of it is there, and what lies beside it in the store."""
+
+    events: list[Event]
+    level: Consent
+    voices: list[Piece] = field(default_factory=list)
+    names: dict[Seat, str] = field(default_factory=dict)
+
+
+def chosen(options: argparse.Namespace, with_voices: bool = False) -> Chosen:
+    """The session that was asked for.
 
     Raises:
         KeepingError: it is not in the store.
@@ -133,13 +169,14 @@ def chosen(options: argparse.Namespace) -> tuple[list[Event], Consent]:
     from assistant.core.club.consent import Consent
 
     if options.events:
-        return read_events(options.events), Consent.WORDS  # what the file holds, the family asked for by name
+        return Chosen(read_events(options.events), Consent.WORDS)  # what the file holds, the family asked for by name
     with open_kept() as store:
         sessions = {kept.number: kept for kept in store.sessions()}
         if not sessions:
             raise KeepingError("There is no session in the store.")
         number = max(sessions) if options.number is None else options.number
-        return store.events(number), sessions[number].level
+        events, voices = store.events(number), store.voices(number) if with_voices else []
+        return Chosen(events, sessions[number].level, voices, store.names())
 
 
 def read_events(path: Path) -> list[Event]:
@@ -165,15 +202,24 @@ def read_events(path: Path) -> list[Event]:
 
 def _run_list(options: argparse.Namespace) -> int:
     from assistant.core.club.consent import LEVELS
+    from assistant.samples import clock_face
 
     with open_kept() as store:
         for kept in store.sessions():
-            print(f"{kept.number:4}  {kept.day}  {LEVELS[kept.level]:8}  until {kept.until}  {kept.events} events")
+            sound = f", {clock_face(kept.voice_samples)} of sound" if kept.voice_samples else ""
+            print(f"{kept.number:4}  {kept.day}  {LEVELS[kept.level]:8}  until {kept.until}  {kept.events} events{sound}")
             print("      agreed: " + _agreed(store.receipts(kept.number)))
         if not store.sessions():
             print("Nothing is kept.")
+        if names := store.names():
+            print(f"Names: {in_a_row(names)}.")
         print(f"All of it lies in {store.path}.")
     return 0
+
+
+def in_a_row(names: dict[Seat, str]) -> str:
+    """Names, each behind its letter."""
+    return ", ".join(f"{seat} is {name}" for seat, name in names.items())
 
 
 def _agreed(receipts: Sequence[Any]) -> str:
@@ -186,7 +232,7 @@ def _agreed(receipts: Sequence[Any]) -> str:
 
 
 def _run_export(options: argparse.Namespace) -> int:
-    from assistant.assembly import our_titles
+    from assistant.assembly import our_texts
     from assistant.commands.review import review_page
     from assistant.core.club.consent import LEVELS, Consent
     from assistant.devices.shelf import shared_text
@@ -194,14 +240,32 @@ def _run_export(options: argparse.Namespace) -> int:
     from assistant.outputs.exports.records import at_level
     from assistant.outputs.keeping import Keeper
 
-    events, kept = chosen(options)
-    level = Consent.WORDS if options.with_words else Consent.TIMELINE
-    if kept < level:
-        raise KeepingError(f"The words of this session were not kept ({LEVELS[kept]}). Leave out --with-words.")
-    files = bundle(events, level, shared_text("consent/en.toml"), shared_text("dictionary/en.toml"), our_titles())
-    files["review.html"] = review_page(at_level(events, level, our_titles()))
-    Keeper(kept).folder(options.to, files, level)
-    print(f"{len(files)} files are in {options.to}. README.txt says what they hold and what they do not.")
+    level = Consent.VOICES if options.with_voices else Consent.WORDS if options.with_words else Consent.TIMELINE
+    session = chosen(options, with_voices=options.with_voices)
+    if session.level < level or (options.with_voices and not session.voices):
+        what = LEVELS[level]
+        raise KeepingError(f"The {what} of this session were not kept ({LEVELS[session.level]}). Leave out --with-{what}.")
+    ours, keeper = our_texts(), Keeper(session.level)
+    files = bundle(session.events, level, shared_text("consent/en.toml"), shared_text("dictionary/en.toml"), ours)
+    files["review.html"] = review_page(at_level(session.events, level, ours))
+    keeper.folder(options.to, files, level)
+    if options.with_voices:
+        keeper.voices(options.to / "session.flac", session.voices)
+    print(f"{len(files) + options.with_voices} files are in {options.to}. README.txt says what they hold and what they do not.")
+    return 0
+
+
+def _run_names(options: argparse.Namespace) -> int:
+    from assistant.commands.sessions import names_from
+
+    wanted = names_from(options.names)
+    if wanted and options.forget:
+        raise SettingsError("Give names, or --forget, not both.")
+    with open_kept() as store:
+        if wanted or options.forget:
+            store.keep_names(wanted)
+        names = store.names()
+    print(f"{in_a_row(names)}. They are in the locked store alone." if names else "No names are kept: seats are letters.")
     return 0
 
 
@@ -221,9 +285,10 @@ def _run_delete(options: argparse.Namespace) -> int:
 
 
 def _run_lock(options: argparse.Namespace) -> int:
-    from assistant.outputs.keeping.store import lock_store
+    from assistant.outputs.keeping.store import cipher, lock_store
 
-    with open_kept():  # nothing to lock, a damaged store: said before anybody thinks of a passphrase
+    cipher()  # no SQLCipher, a damaged store: said before anybody thinks of a passphrase
+    with open_or_make():  # an empty one may be locked before anything is kept in it
         pass
     passphrase = _passphrase("A passphrase, several words in a row")
     if PASSPHRASE not in os.environ and getpass("The same once more: ") != passphrase:

@@ -4,19 +4,21 @@ What lives here: which pages are served where, and what is said about it. What m
 """
 
 import argparse
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass
 from functools import partial
 
 import segno
 from rich.console import Console
 from rich.text import Text
 
-from assistant.assembly import Sources, open_pages
+from assistant.assembly import Sources, open_site, rules_on_display
 from assistant.club import OpenPages
 from assistant.core.club.session import Session
+from assistant.core.club.setting_up import own_rules
 from assistant.devices import browser
-from assistant.pages.app import fresh_keys
+from assistant.pages.app import Pages, fresh_keys
 from assistant.pages.board import Board
 from assistant.pages.server import Server, home_address
 from assistant.pages.telling import Page
@@ -31,25 +33,50 @@ NOT_PROTECTED = (
 BLOCKS = {(1, 1): "█", (1, 0): "▀", (0, 1): "▄", (0, 0): " "}  # the upper and the lower half
 
 
+@dataclass(frozen=True, slots=True)
+class Welcome:
+    """A server at which the family already looks, and how its page is told where the session's own page is."""
+
+    server: Server
+    lead_to: Callable[[str], None]
+
+
 @contextmanager
 def pages_of(
-    options: argparse.Namespace, session: Session, source: str, recogniser: str, console: Console
+    options: argparse.Namespace,
+    session: Session,
+    source: str,
+    recogniser: str,
+    console: Console,
+    welcome: Welcome | None = None,
 ) -> Iterator[OpenPages | None]:
     """The pages while the session goes on; None without ``--pages`` or ``--share``."""
-    if not (options.pages or options.share):
+    if not (options.pages or options.share or welcome):
         yield None
         return
-    board = Board()
-    serve = partial(open_pages, session, board, Sources(source, recogniser), show_words=not options.no_words)
+    board, keys = Board(), fresh_keys()
+    rules = rules_on_display(options.younger, own_rules("\n".join(options.rule)))
+    shown = partial(open_site, session, board, Sources(source, recogniser), show_words=not options.no_words, rules=rules)
     with ExitStack() as stack:
-        server = stack.enter_context(serve())
+        site = shown(keys=keys)
+        if welcome:
+            welcome.server.add(site)
+        server = welcome.server if welcome else stack.enter_context(Server(site))
         for page in Page:
             console.print(f"The {page.value} page: {server.address(page)}", soft_wrap=True)
-        sharing = stack.enter_context(serve(keys=fresh_keys(SHARED), host=home_address())) if options.share else None
+        sharing = stack.enter_context(_shared(shown)) if options.share else None
         if sharing:
             _show_sharing(sharing, console)
-        browser.show(server.address(Page.HELPER))
+        if welcome:
+            welcome.lead_to(f"../{keys[Page.HELPER]}/")
+        else:
+            browser.show(server.address(Page.HELPER))
         yield OpenPages(board, sharing)
+
+
+def _shared(shown: Callable[..., Pages]) -> Server:
+    """The two pages that may leave this machine."""
+    return Server(shown(keys=fresh_keys(SHARED)), home_address())
 
 
 def _show_sharing(sharing: Server, console: Console) -> None:

@@ -10,8 +10,8 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from assistant.commands.sessions import LONGEST_MIN, names_from
-from assistant.core.club.settings import Settings
+from assistant.commands.sessions import names_from
+from assistant.core.club.settings import LONGEST_MIN, Settings
 from assistant.errors import SettingsError, SourceError
 from assistant.terms import Seat
 

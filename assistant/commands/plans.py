@@ -73,8 +73,9 @@ def _run_list(options: argparse.Namespace) -> int:
     from assistant.commands.reading import grades
 
     words = grades()
-    fitting = [plan for plan in library() if options.children in plan.children]
-    for plan in sorted(fitting, key=lambda plan: (list(words["grade"]).index(plan.difficulty.grade), plan.difficulty.steps)):
+    for plan in easier_first(words["grade"]):
+        if options.children not in plan.children:
+            continue
         grade = words["grade"][plan.difficulty.grade]
         print(f"{plan.name:20} {plan.title:20} {plan.activity:18} {plan.difficulty.steps:2} steps, {grade}")
     return 0
@@ -256,3 +257,9 @@ def library() -> list[Candidate]:
     plans = {name: _open(name) for name in plan_names()}
     asked = zip(plans.items(), difficulties(plans.values()), strict=True)
     return [Candidate(name, plan.title, plan.activity, plan.children, difficulty) for (name, plan), difficulty in asked]
+
+
+def easier_first(grades: Iterable[str]) -> list[Candidate]:
+    """Our plans, the easier ones first; ``grades`` are in their order."""
+    order = list(grades)
+    return sorted(library(), key=lambda plan: (order.index(plan.difficulty.grade), plan.difficulty.steps))

@@ -13,11 +13,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from assistant.commands import data
+from assistant.errors import KeepingError
 
 if TYPE_CHECKING:
-    from assistant.core.measures.progress import Figures
+    from assistant.core.measures.progress import Figures, Goal
     from assistant.events import Event
     from assistant.outputs.keeping.store import Store
+    from assistant.outputs.review.drawing import Colours
+    from assistant.outputs.review.page import Review
+    from assistant.outputs.review.weeks import Weeks
     from assistant.terms import Role, Seat
 
 LANGUAGE = "en"
@@ -27,11 +31,14 @@ def add_parsers(commands: Any) -> None:
     """Add the two commands to the door's list."""
     review = commands.add_parser("review", help="a page about one session: the timeline, the numbers, what to try")
     data.add_choice(review)
-    review.add_argument("--to", type=Path, required=True, metavar="F.html", help="where the page goes; it needs nothing else")
+    to = "where it goes: a page for any browser, or with .pdf at its end sheets to print"
+    review.add_argument("--to", type=Path, required=True, metavar="F.html|F.pdf", help=to)
+    review.add_argument("--names", action="store_true", help="with the names of data names; then it is for the family alone")
     review.add_argument("--open", action="store_true", help="open it in the browser, too")
     review.set_defaults(run=_run_review)
     progress = commands.add_parser("progress", help="how the kept sessions went, one after the other")
     progress.add_argument("--events", type=Path, nargs="+", default=[], metavar="F.jsonl", help="files, the oldest first")
+    progress.add_argument("--to", type=Path, metavar="F.html", help="as a page; a goal in your own words is not in it")
     progress.set_defaults(run=_run_progress)
 
 
@@ -39,8 +46,12 @@ def _run_review(options: argparse.Namespace) -> int:
     from assistant.core.club.consent import Consent
     from assistant.outputs.keeping import Keeper
 
-    events, level = data.chosen(options)
-    Keeper(level).text(options.to, review_page(events), min(level, Consent.WORDS))
+    session = data.chosen(options)
+    if options.names and not session.names:
+        raise KeepingError("There are no names to show. Keep them first, in a locked store: tray-turns data names A=..,B=..")
+    names = f"{data.in_a_row(session.names)}." if options.names else ""
+    make = review_pdf if options.to.suffix.lower() == ".pdf" else review_html
+    Keeper(session.level).document(options.to, make(session.events, names), min(session.level, Consent.WORDS))
     print(f"The review is in {options.to}.")
     if options.open:
         import webbrowser
@@ -49,26 +60,46 @@ def _run_review(options: argparse.Namespace) -> int:
     return 0
 
 
-def review_page(events: Sequence[Event]) -> str:
-    """The review of a session as HTML."""
+def review_html(events: Sequence[Event], names: str = "") -> bytes:
+    """The review of a session as a file of HTML."""
+    return review_page(events, names).encode()
+
+
+def review_page(events: Sequence[Event], names: str = "") -> str:
+    """The review of a session as HTML.
+
+    Args:
+        names: who the seats are, where the family asks for that.
+    """
+    from assistant.devices.shelf import shared_text
+    from assistant.outputs.review.page import Dress, page
+
+    dress = Dress(_colours(), shared_text("review/page.css"), shared_text("review/page.js"))
+    return page(_review(events, names), _texts(), dress)
+
+
+def review_pdf(events: Sequence[Event], names: str = "") -> bytes:
+    """The review of a session as a PDF."""
     from assistant.commands.reading import look
+    from assistant.outputs.review.onpaper import on_paper
+
+    return on_paper(_review(events, names), _texts(), look(), LANGUAGE)
+
+
+def _review(events: Sequence[Event], names: str) -> Review:
     from assistant.core.measures.definitions import read_measures
     from assistant.core.measures.sentences import in_words
     from assistant.core.measures.summary import summarise
     from assistant.devices.shelf import shared_text
-    from assistant.outputs.review.drawing import Colours
-    from assistant.outputs.review.page import Dress, Review, page
+    from assistant.outputs.review.page import Review
 
     measures = read_measures(shared_text("measures.toml"))
-    texts = tomllib.loads(shared_text(f"review/{LANGUAGE}.toml"))
+    texts = _texts()
     has_words = any(getattr(event, "words", ()) for event in events)
     summary = summarise(events, measures if has_words else None)
     meanings = {key: measure.parent for key, measure in measures.by_key.items()}
     lines = in_words(summary, measures)
-    review = Review(events, summary, lines, meanings, _plan_to_try(events, texts), _holds(has_words))
-    inks = look()
-    colours = Colours(dict(inks.roles), inks.dark, inks.line, inks.shade)
-    return page(review, texts, Dress(colours, shared_text("review/page.css"), shared_text("review/page.js")))
+    return Review(events, summary, lines, meanings, _plan_to_try(events, texts), _holds(has_words), names)
 
 
 def _holds(has_words: bool) -> str:
@@ -98,18 +129,52 @@ def _plan_to_try(events: Sequence[Event], texts: dict[str, Any]) -> str:
 def _run_progress(options: argparse.Namespace) -> int:
     from assistant.core.measures.progress import figures_of
 
+    own_words = options.to is None
     if options.events:
-        lines = _lines([figures_of(data.read_events(path)) for path in options.events])
+        weeks = _weeks([figures_of(data.read_events(path)) for path in options.events])
     else:
         with data.open_kept() as store:
-            lines = progress_lines(store)
-    print("\n".join(lines))
+            weeks = weeks_of(store, own_words=own_words)
+    if own_words:
+        print("\n".join(progress_lines(weeks)))
+    else:
+        _write_progress(options.to, weeks)
     return 0
 
 
-def progress_lines(store: Store) -> list[str]:
-    """What all kept sessions show; what was worked out of one before is not worked out again."""
-    return _lines([_figures(store, kept.number) for kept in store.sessions() if kept.events])
+def _write_progress(path: Path, weeks: Weeks) -> None:
+    from assistant.core.club.consent import Consent
+    from assistant.outputs.keeping import Keeper
+
+    Keeper(Consent.TIMELINE).text(path, progress_page(weeks), Consent.TIMELINE)
+    print(f"The progress is in {path}.")
+
+
+def progress_lines(weeks: Weeks) -> list[str]:
+    """Progress as text."""
+    from assistant.outputs.review.weeks import lines
+
+    return list(lines(weeks, _texts()))
+
+
+def progress_page(weeks: Weeks) -> str:
+    """Progress as HTML."""
+    from assistant.devices.shelf import shared_text
+    from assistant.outputs.review.weeks import page
+
+    return page(weeks, _texts(), _colours().variables() + shared_text("review/page.css"))
+
+
+def weeks_of(store: Store, *, own_words: bool) -> Weeks:
+    """What all kept sessions show; what was worked out of one before is not worked out again.
+
+    Args:
+        own_words: whether a goal in the family's own words is called by them.
+    """
+    from assistant.commands.goals import title
+
+    goals = [(title(one.number, one.goal, own_words=own_words), one.goal) for one in store.goals()]
+    return _weeks([_figures(store, kept.number) for kept in store.sessions() if kept.events], goals)
 
 
 def _figures(store: Store, number: int) -> Figures:
@@ -123,11 +188,23 @@ def _figures(store: Store, number: int) -> Figures:
     return figures
 
 
-def _lines(sessions: Sequence[Figures]) -> list[str]:
-    from assistant.core.measures.progress import series_of
-    from assistant.devices.shelf import shared_text
-    from assistant.outputs.review.weeks import lines
+def _weeks(sessions: Sequence[Figures], goals: Sequence[tuple[str, Goal]] = ()) -> Weeks:
+    from assistant.core.measures.progress import series_of, series_of_goal
+    from assistant.outputs.review.weeks import Weeks
 
-    texts = tomllib.loads(shared_text(f"review/{LANGUAGE}.toml"))
     roles = sum((Counter(dict(one.rounds)) for one in sessions), Counter[tuple["Seat", "Role"]]())
-    return list(lines(series_of(sessions), roles, texts))
+    return Weeks(series_of(sessions), roles, [(called, series_of_goal(goal, sessions)) for called, goal in goals])
+
+
+def _texts() -> dict[str, Any]:
+    from assistant.devices.shelf import shared_text
+
+    return tomllib.loads(shared_text(f"review/{LANGUAGE}.toml"))
+
+
+def _colours() -> Colours:
+    from assistant.commands.reading import look
+    from assistant.outputs.review.drawing import Colours
+
+    inks = look()
+    return Colours(dict(inks.roles), inks.dark, inks.line, inks.shade)

@@ -8,12 +8,14 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from assistant.core.club.settings import Settings, SwapRule
+from assistant.core.club.settings import LONGEST_MIN, Settings, SwapRule
 from assistant.errors import DeviceError, SettingsError
 from assistant.terms import CHILDREN, Seat
 
@@ -22,16 +24,17 @@ if TYPE_CHECKING:
 
     from assistant.assembly import Opened
     from assistant.club import Wishes
+    from assistant.commands.pages import Welcome
+    from assistant.core.club.consent import Ledger
     from assistant.core.club.session import Session
     from assistant.devices.speakers import Playing, Render
     from assistant.listening.voices import Voices
     from assistant.outputs.keeping.store import Keeping
 
 
-KEEPABLE = ("nothing", "timeline", "words")
+KEEPABLE = ("nothing", "timeline", "words", "voices")
 LONGEST_DAYS = 3660
 RECOGNISERS = ("auto", "vosk", "moonshine")
-LONGEST_MIN = 90  # common practice, no source: 30 to 60 minutes; more than 90 is a slip of the finger
 DEMO_PLAN = "little-boat"
 DEMO_SETTINGS = Settings(children=3, swap=SwapRule(every=3), length_s=360, set_up_s=30, clear_away_s=50)
 
@@ -54,12 +57,13 @@ def _demo(parser: argparse.ArgumentParser) -> None:
     _add_recogniser(parser)
     _add_voice(parser)
     _add_output(parser)
-    parser.set_defaults(run=_run_demo)
+    parser.set_defaults(run=_run_demo, younger=False, rule=[])
 
 
 def _session(parser: argparse.ArgumentParser) -> None:
     parser.description = "A session now. Voices are learnt at the start and forgotten at the end. Press h for the keys."
-    parser.add_argument("plan", metavar="PLAN", help="a plan of ours (little-boat) or the path of your own .toml file")
+    one_of = "a plan of ours (little-boat) or the path of your own .toml file; without it --pages lets you choose everything"
+    parser.add_argument("plan", metavar="PLAN", nargs="?", help=one_of)
     _add_children(parser)
     parser.add_argument("--length", type=float, default=45, metavar="MIN", help="minutes in all; nothing extends it (45)")
     parser.add_argument("--set-up", type=float, default=5, metavar="MIN", help="minutes of it for setting up (5)")
@@ -71,6 +75,8 @@ def _session(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--realtime", action="store_true", help="with --from: at real pace")
     parser.add_argument("--quiet", action="store_true", help="show the cues, but do not say them")
     parser.add_argument("--no-voices", action="store_true", help="do not tell voices apart; mark who speaks by key")
+    parser.add_argument("--younger", action="store_true", help="fewer and shorter rules on the room page")
+    parser.add_argument("--rule", action="append", default=[], metavar="TEXT", help="a rule of your own; may be given again")
     _add_pages(parser)
     _add_recogniser(parser)
     _add_voice(parser)
@@ -154,7 +160,8 @@ def names_from(text: str) -> dict[Seat, str]:
     return names
 
 
-def _channels(options: argparse.Namespace, children: int) -> dict[Seat, int]:
+def channels_of(options: argparse.Namespace, children: int) -> dict[Seat, int]:
+    """Which channel is whose microphone; nobody's without ``--channels``."""
     from assistant.listening.microphones import channels_from
 
     channels = channels_from(options.channels, CHILDREN[:children])
@@ -223,7 +230,7 @@ def _run_analyse(options: argparse.Namespace) -> int:
 
     wishes = _wishes(options)
     console = wishes.console()
-    channels = _channels(options, options.children)
+    channels = channels_of(options, options.children)
     recording = open_recording(options.audio, tuple(channels.values()))
     settings = Settings(
         children=options.children,
@@ -247,31 +254,58 @@ def _run_analyse(options: argparse.Namespace) -> int:
     return 0
 
 
+@dataclass(frozen=True, slots=True)
+class Before:
+    """What happened before a session starts.
+
+    Attributes:
+        to_learn: voices that are still to be learnt in the terminal.
+        ledger: what everybody answered on the set-up page; None where they are asked in the terminal.
+        welcome: the server whose set-up page leads on to this session.
+    """
+
+    to_learn: Voices | None = None
+    ledger: Ledger | None = None
+    welcome: Welcome | None = None
+
+
 def _run_session(options: argparse.Namespace) -> int:
     from assistant.assembly import empty_voices, open_ears, open_plan, open_session, open_voice, open_voices
     from assistant.club import opening
     from assistant.devices.speakers import no_sound
     from assistant.listening.microphones import Microphones
 
+    if options.plan is None:
+        from assistant.commands.set_up_page import set_up_and_begin
+
+        return set_up_and_begin(options)
     console = _wishes(options).console()
     settings = _settings(options)
     session = open_session(open_plan(options.plan), settings)
-    channels = _channels(options, settings.children)
+    channels = channels_of(options, settings.children)
     learning = not (options.voices or options.no_voices or options.recording or channels)
     with opening(console) as progress:
         render = no_sound if options.quiet else open_voice(options.rate, options.volume, progress)
         voices = open_voices(options.voices, settings, progress) if options.voices else empty_voices() if learning else None
         whose = Microphones(tuple(channels)) if channels else voices
         opened = open_ears(options.recogniser, session, whose, progress)
-    console.print(f"{session.plan.title}, {options.length:g} minutes. Words by {opened.recogniser}.", soft_wrap=True)
-    if options.recording:
-        _hear_recording(options, opened, session, render, console)
-    else:
-        _hear_room(options, opened, session, render, console, voices if learning else None)
+    return hear(options, opened, session, render, console, Before(to_learn=voices if learning else None))
+
+
+def hear(
+    options: argparse.Namespace, opened: Opened, session: Session, render: Render, console: Console, before: Before
+) -> int:
+    """The session itself, from a recording or in the room."""
+    length_min = session.settings.length_s / 60
+    console.print(f"{session.plan.title}, {length_min:g} minutes. Words by {opened.recogniser}.", soft_wrap=True)
+    hearing = _hear_recording if options.recording else _hear_room
+    hearing(options, opened, session, render, console, before)
     return 0
 
 
-def _hear_recording(options: argparse.Namespace, opened: Opened, session: Session, render: Render, console: Console) -> None:
+def _hear_recording(
+    options: argparse.Namespace, opened: Opened, session: Session, render: Render, console: Console, before: Before
+) -> None:
     from assistant.assembly import open_texts
     from assistant.club import Club
     from assistant.commands.pages import pages_of
@@ -279,16 +313,16 @@ def _hear_recording(options: argparse.Namespace, opened: Opened, session: Sessio
     from assistant.devices.speakers import TimedSpeaker
     from assistant.run import Road
 
-    recording = open_recording(options.recording, tuple(_channels(options, session.settings.children).values()))
+    recording = open_recording(options.recording, tuple(channels_of(options, session.settings.children).values()))
     frames = real_pace(recording) if options.realtime else recording
     road, length = Road(opened.ears, session, TimedSpeaker(render)), recording.length_samples
-    shown = pages_of(options, session, options.recording.name, opened.recogniser, console)
-    with _keeping(options, session.settings, console) as keeping, shown as pages:
+    shown = pages_of(options, session, options.recording.name, opened.recogniser, console, before.welcome)
+    with _keeping(options, session.settings, console, before.ledger) as keeping, shown as pages:
         Club(road, _wishes(options), console, open_texts(), length=length, keeping=keeping, pages=pages).follow(frames)
 
 
 def _hear_room(
-    options: argparse.Namespace, opened: Opened, session: Session, render: Render, console: Console, to_learn: Voices | None
+    options: argparse.Namespace, opened: Opened, session: Session, render: Render, console: Console, before: Before
 ) -> None:
     from assistant.assembly import open_texts
     from assistant.club import Club
@@ -301,44 +335,58 @@ def _hear_room(
 
     player = None if options.quiet else Player()
     speaker = RoomSpeaker(render, player) if player else TimedSpeaker(render)
-    with _keeping(options, session.settings, console) as keeping:
-        if to_learn:
-            learn_voices(to_learn, session.settings, lambda: Microphone(options.mic), console)
-        shown = pages_of(options, session, "the microphone", opened.recogniser, console)
-        picked = tuple(_channels(options, session.settings.children).values())
+    with _keeping(options, session.settings, console, before.ledger) as keeping:
+        if before.to_learn:
+            learn_voices(before.to_learn, session.settings, lambda: Microphone(options.mic), console)
+        shown = pages_of(options, session, "the microphone", opened.recogniser, console, before.welcome)
+        picked = tuple(channels_of(options, session.settings.children).values())
         with shown as pages, Microphone(options.mic, picked) as microphone:
             road, trouble = Road(opened.ears, session, speaker), lambda: player.trouble if player else ""
             club = Club(road, _wishes(options), console, open_texts(), keeping=keeping, trouble=trouble, pages=pages)
             club.follow(microphone)
 
 
+def keep_until(options: argparse.Namespace) -> str:
+    """The day on which what is kept would delete itself.
+
+    Raises:
+        SettingsError: that is no number of days.
+    """
+    if not 0 < options.keep_days <= LONGEST_DAYS:
+        raise SettingsError(f"--keep-days {options.keep_days} is no time to keep anything. Choose 1 to {LONGEST_DAYS}.")
+    return (date.today() + timedelta(days=options.keep_days)).isoformat()
+
+
 @contextmanager
 def _keeping(
-    options: argparse.Namespace, settings: Settings, console: Console, synthetic: bool = False
+    options: argparse.Namespace, settings: Settings, console: Console, ledger: Ledger | None = None, synthetic: bool = False
 ) -> Iterator[Keeping | None]:
-    """What takes the events into the store; None unless that was asked for and everybody agrees."""
+    """What takes the events into the store; None unless that was asked for and everybody agrees.
+
+    Args:
+        ledger: what everybody has answered already; without one they are asked now.
+    """
     if options.keep == "nothing":
         yield None
         return
     from assistant import consenting
-    from assistant.assembly import our_titles
+    from assistant.assembly import our_texts
     from assistant.commands import data
     from assistant.core.club.consent import Consent
     from assistant.devices.shelf import shared_text
 
-    if not 0 < options.keep_days <= LONGEST_DAYS:
-        raise SettingsError(f"--keep-days {options.keep_days} is no time to keep anything. Choose 1 to {LONGEST_DAYS}.")
-    until = (date.today() + timedelta(days=options.keep_days)).isoformat()
-    terms = consenting.Terms(Consent.from_text(options.keep), data.today(), until)
-    seats, texts = (*settings.seats, Seat.FACILITATOR), shared_text("consent/en.toml")
-    ledger = (
-        consenting.synthetic(seats, terms, texts) if synthetic else consenting.ask_everybody(seats, terms, texts, console)
-    )
-    if not ledger.level:
-        yield None
-        return
-    with data.open_or_make() as store:
-        yield store.keep(ledger, data.today(), our_titles())
+    with ExitStack() as stack:
+        store = data.opened_before_asking(Consent.from_text(options.keep), stack)
+        if ledger is None:
+            terms = consenting.Terms(Consent.from_text(options.keep), data.today(), keep_until(options))
+            seats, texts = (*settings.seats, Seat.FACILITATOR), shared_text("consent/en.toml")
+            ask = consenting.synthetic if synthetic else partial(consenting.ask_everybody, console=console)
+            ledger = ask(seats, terms, texts)
+        if not ledger.level:
+            yield None
+            return
+        store = store or stack.enter_context(data.open_or_make())
+        yield store.keep(ledger, data.today(), our_texts())
 
 
 def _loudspeakers(console: Console) -> tuple[Playing | None, Playing | None]:

@@ -322,7 +322,7 @@ class Guide:
             return self._ask_person(question).strip().lower()
         except EOFError:
             self._nobody_there = True
-            self._say(question)
+            self._say("")
             return ""
 
     def _title(self, text: str) -> None:

@@ -38,7 +38,7 @@ from assistant.events import (
     Trouble,
     Understood,
 )
-from assistant.samples import SAMPLE_RATE, clock_face, to_seconds
+from assistant.samples import SAMPLE_RATE, clock_face, to_samples, to_seconds
 from assistant.terms import Act, Fault, Phase, Seat
 
 SEAT_STYLES = {  # Okabe & Ito's colours for seats; the letter is always there too
@@ -71,6 +71,7 @@ FAULTS = {
     ),
 }
 """What is said when it begins, and when it is over."""
+_WAITING_STEP = to_samples(5)  # a number that changes every second would be read out every second
 _WIDEST_ROLE = len("facilitator")
 
 
@@ -123,7 +124,8 @@ class Terminal:
         if not self.view.troubles:
             return ""
         fault, seat = self.view.troubles[-1]
-        waiting = f" {to_seconds(self.behind_samples):.0f} s of sound wait." if fault is Fault.BEHIND else ""
+        whole = self.behind_samples // _WAITING_STEP * _WAITING_STEP
+        waiting = f" Over {to_seconds(whole):.0f} s of sound wait." if whole and fault is Fault.BEHIND else ""
         return fault_line(fault, seat) + waiting
 
     def print(self, text: str | Text) -> None:

@@ -7,7 +7,9 @@ late reads only the newest.
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from queue import Empty, Full, Queue
+from typing import Generic, Protocol, TypeVar
 
+from assistant.core.club.loudness import Loudness
 from assistant.core.club.view import View
 from assistant.core.measures.hints import Hint
 from assistant.events import Marked
@@ -44,6 +46,7 @@ class Snapshot:
     """The session at one moment.
 
     ``note``: what the keys wait for, or what is wrong with the sound. ``is_shared``: the pages are on the home network too.
+    ``loudness``: of the last second.
     """
 
     sample: int = 0
@@ -52,6 +55,7 @@ class Snapshot:
     note: str = ""
     hint: Hint | None = None
     is_shared: bool = False
+    loudness: Loudness | None = None
 
     @property
     def is_over(self) -> bool:
@@ -68,34 +72,54 @@ class Snapshot:
         return (self.names or {}).get(seat, seat.value)
 
 
-class Board:
-    """Where the road posts and the pages read, each from its own thread."""
-
-    def __init__(self) -> None:
-        self._posted = (0, Snapshot())
-        self._orders: Queue[Order] = Queue(MOST_WAITING)
+class Shown(Protocol):
+    """What can be posted: something frozen that may be the last of its kind."""
 
     @property
-    def newest(self) -> tuple[int, Snapshot]:
+    def is_over(self) -> bool:
+        """Whether nothing comes after it."""
+        ...
+
+
+Posted = TypeVar("Posted", bound=Shown)
+Wish = TypeVar("Wish")
+
+
+class Notices(Generic[Posted, Wish]):
+    """Where one thread posts and the pages read, each from its own; ``first`` is what there is before anything is posted."""
+
+    def __init__(self, first: Posted) -> None:
+        self._posted = (0, first)
+        self._orders: Queue[Wish] = Queue(MOST_WAITING)
+
+    @property
+    def newest(self) -> tuple[int, Posted]:
         """The newest snapshot and its number."""
         return self._posted
 
-    def post(self, snapshot: Snapshot) -> None:
-        """Show this from now on. Called by the road alone; never waits."""
+    def post(self, snapshot: Posted) -> None:
+        """Show this from now on. Called by one thread alone; never waits."""
         self._posted = (self._posted[0] + 1, snapshot)
 
-    def offer(self, order: Order) -> bool:
-        """Hand an order to the road; False when it has too many already."""
+    def offer(self, order: Wish) -> bool:
+        """Hand an order on; False when too many wait already."""
         try:
             self._orders.put_nowait(order)
         except Full:
             return False
         return True
 
-    def orders(self) -> Iterator[Order]:
+    def orders(self) -> Iterator[Wish]:
         """The orders since last asked, oldest first; never waits."""
         for _ in range(MOST_WAITING):
             try:
                 yield self._orders.get_nowait()
             except Empty:
                 return
+
+
+class Board(Notices[Snapshot, Order]):
+    """Where the road posts and the session's pages read."""
+
+    def __init__(self) -> None:
+        super().__init__(Snapshot())

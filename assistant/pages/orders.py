@@ -7,11 +7,13 @@ import json
 from collections.abc import Collection, Mapping
 from typing import Any
 
+from assistant.core.club.consent import Consent
+from assistant.core.club.setting_up import LONGEST_NAME, Choose, Deed, Do, SetUpOrder, What, one_line
+from assistant.errors import SettingsError
 from assistant.events import Marked
 from assistant.pages.board import Named, Order, Pressed, PutAway
-from assistant.terms import Mark, Seat
+from assistant.terms import CHILDREN, Mark, Seat
 
-LONGEST_NAME = 24  # letters; it has to fit its place on the room page
 _WITH_SEAT = frozenset({Mark.PASS, Mark.WHO, Mark.TALLY, Mark.TALLY_BACK})
 _WITH_WHAT = frozenset({Mark.TALLY, Mark.TALLY_BACK})
 _MOST_UNITS = 10**9
@@ -85,10 +87,10 @@ def _name(sent: Mapping[str, Any]) -> str:
     name = sent.get("name")
     if not isinstance(name, str):
         raise BadOrderError("A name is text.")
-    shown = " ".join("".join(letter if letter.isprintable() else " " for letter in name).split())
-    if len(shown) > LONGEST_NAME:
-        raise BadOrderError(f"A name has at most {LONGEST_NAME} letters.")
-    return shown
+    try:
+        return one_line(name, LONGEST_NAME)
+    except SettingsError as error:
+        raise BadOrderError(str(error)) from error
 
 
 def _text(sent: Mapping[str, Any], key: str, longest: int) -> str:
@@ -96,3 +98,41 @@ def _text(sent: Mapping[str, Any], key: str, longest: int) -> str:
     if not isinstance(value, str) or not 1 <= len(value) <= longest:
         raise BadOrderError(f"The order lacks its {key}.")
     return value
+
+
+# --- the set-up page ------------------------------------------------------------------------------------------------------
+
+_EVERYBODY = (*CHILDREN, Seat.FACILITATOR)
+_LONGEST_VALUE = 400
+
+
+def read_set_up_order(raw: bytes) -> SetUpOrder:
+    """The order that the set-up page sent: ``{"do": "choose", "what": "plan", "value": "little-boat"}``, ``{"do": "next"}``.
+
+    Raises:
+        BadOrderError: it is anything else.
+    """
+    sent = _object(raw)
+    do, seat = sent.get("do"), _seat(sent, _EVERYBODY) if "seat" in sent else None
+    if do == "choose":
+        return _choice(sent, seat)
+    if not isinstance(do, str) or do not in list(Deed):
+        raise BadOrderError("There is no such order.")
+    return Do(Deed(do), seat, _level(sent))
+
+
+def _choice(sent: Mapping[str, Any], seat: Seat | None) -> Choose:
+    what, value = sent.get("what"), sent.get("value")
+    if not isinstance(what, str) or what not in list(What):
+        raise BadOrderError("There is no such choice.")
+    if not isinstance(value, str) or len(value) > _LONGEST_VALUE:
+        raise BadOrderError("A choice is a short text.")
+    return Choose(What(what), value, seat)
+
+
+def _level(sent: Mapping[str, Any]) -> Consent:
+    level = sent.get("level", "nothing")
+    known = {one.name.lower(): one for one in Consent}
+    if not isinstance(level, str) or level not in known:
+        raise BadOrderError("There is no such level.")
+    return known[level]

@@ -5,25 +5,32 @@ What lives here: the socket and the thread. What must not: what is served.
 
 import socket
 import threading
+import time
 from types import TracebackType
+from typing import Any
 
 import uvicorn
+from starlette.responses import PlainTextResponse
+from starlette.types import Receive, Scope, Send
 
 from assistant.errors import DeviceError
-from assistant.pages.app import Keys, Pages
-from assistant.pages.telling import Page
+from assistant.pages.guard import Guard
+from assistant.pages.site import Site
 
 HERE = "127.0.0.1"
-GOODBYE_S = 2  # how long open pages have to hear that the session is over
+GOODBYE_S = 2  # how long open pages have to hear that the session is over; a broken line is taken up again after one
+GOODBYE_LOOK_S = 0.02
 MOST_CONNECTIONS = 256
 
 
+AnySite = Site[Any, Any, Any]
+
+
 class Server:
-    """Serves the pages while it is entered.
+    """Serves pages while it is entered.
 
     Args:
-        pages: what is served.
-        keys: which key opens which page.
+        site: what is served; more can be added.
         host: the address of this machine at which it listens, and at no other.
         port: 0 for any that is free.
 
@@ -31,14 +38,13 @@ class Server:
         DeviceError: the port cannot be had.
     """
 
-    def __init__(self, pages: Pages, keys: Keys, host: str = HERE, port: int = 0) -> None:
-        self._pages = pages
-        self._keys = keys
+    def __init__(self, site: AnySite, host: str = HERE, port: int = 0) -> None:
+        self.sites = [site]
         self._host = host
         self._socket = _listening(host, port)
         self.port = int(self._socket.getsockname()[1])
         names = (host, "localhost") if host == HERE else (host,)
-        app = pages.app([f"{name}:{self.port}" for name in names])
+        app = Guard(self._answer, [f"{name}:{self.port}" for name in names])
         self._server = uvicorn.Server(
             uvicorn.Config(
                 app,
@@ -53,9 +59,14 @@ class Server:
         )
         self._thread = threading.Thread(target=self._server.run, args=([self._socket],), name="pages", daemon=True)
 
-    def address(self, page: Page) -> str:
+    def add(self, site: AnySite) -> None:
+        """Serve this too, at the same address."""
+        self.sites = [*self.sites, site]
+
+    def address(self, page: str) -> str:
         """Where this page is."""
-        return f"http://{self._host}:{self.port}/{self._keys[page]}/"
+        keys = {page: key for site in self.sites for page, key in site.keys.items()}
+        return f"http://{self._host}:{self.port}/{keys[page]}/"
 
     @property
     def is_on(self) -> bool:
@@ -64,7 +75,8 @@ class Server:
 
     def stop(self) -> None:
         """Let every open page go and take no more; does not wait for them."""
-        self._pages.is_closing = True
+        for site in self.sites:
+            site.is_closing = True
         self._server.should_exit = True
 
     def __enter__(self) -> "Server":
@@ -72,9 +84,23 @@ class Server:
         return self
 
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+        self._say_goodbye()
         self.stop()
         self._thread.join()
         self._socket.close()
+
+    async def _answer(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Let the pages answer that this key opens."""
+        key = scope["path"].removeprefix("/").partition("/")[0]
+        sites = [site for site in self.sites if site.page_of(key) is not None]
+        app = sites[0].app if sites else PlainTextResponse("There is nothing here.", 404)
+        await app(scope, receive, send)
+
+    def _say_goodbye(self) -> None:
+        """Stay until every open page knows that the session is over, or has had its time; the road is at its end by then."""
+        until_s = time.monotonic() + GOODBYE_S
+        while self.is_on and any(site.is_owed_the_end for site in self.sites) and time.monotonic() < until_s:
+            time.sleep(GOODBYE_LOOK_S)
 
 
 def home_address() -> str:

@@ -11,9 +11,11 @@ from enum import StrEnum
 from math import ceil
 from typing import Any
 
+from assistant.core.club.loudness import Loudness
 from assistant.core.club.rota import describer
 from assistant.core.club.script import Script
 from assistant.core.club.settings import Settings
+from assistant.core.club.setup_words import read_setup_words
 from assistant.core.club.view import TurnLine
 from assistant.core.plans.plan import Plan, Step
 from assistant.errors import SharedError
@@ -42,10 +44,12 @@ class PageTexts:
     tally: Mapping[str, str]
     rules: tuple[str, ...]
     roles: Mapping[str, str]
+    room: Mapping[str, str]
+    """What the room's own noise means; the set-up page says the same."""
 
 
-def read_page_texts(pages: str, rules: str, roles: str) -> PageTexts:
-    """The words from the TOML texts of ``shared/pages``, ``shared/rules`` and ``shared/roles``.
+def read_page_texts(pages: str, rules: str, roles: str, setup: str) -> PageTexts:
+    """The words from the TOML texts of ``shared/pages``, ``shared/rules``, ``shared/roles`` and ``shared/setup``.
 
     Raises:
         SharedError: a table is missing, or it is not TOML.
@@ -58,6 +62,7 @@ def read_page_texts(pages: str, rules: str, roles: str) -> PageTexts:
             raw["tally"],
             tuple(tomllib.loads(rules)["rules"]),
             {role: table["title"] for role, table in tomllib.loads(roles).items()},
+            read_setup_words(setup)["room"],
         )
     except tomllib.TOMLDecodeError as error:
         raise SharedError(f"shared/pages: this is not TOML ({error}). Mend the line it names.") from error
@@ -157,6 +162,7 @@ class Teller:
             ],
             "last": self._last_tally(snapshot),
             "sound": self._sound(snapshot),
+            "level": level_told(snapshot.loudness, self.texts.room),
         }
 
     def _picture(self, snapshot: Snapshot) -> Told | None:
@@ -247,7 +253,7 @@ class Teller:
         now = say["cue_now" if view.saying else "speaking" if view.speaking else "listening"]
         of, unsure = sum(view.heard.values()), view.heard.get(Seat.UNSURE, 0)
         lines = [now, say["from"].format(source=self.source, recogniser=self.recogniser)]
-        lines.append(say["unsure"].format(count=unsure, of=of) if of else say["no_unsure"])
+        lines.append(say["unsure"].format(count=unsure, of=of, percent=round(100 * unsure / of)) if of else say["no_unsure"])
         return [*lines, say["lost"].format(seconds=f"{to_seconds(view.lost_samples):.1f}")] if view.lost_samples else lines
 
     # --- engineer ---------------------------------------------------------------------------------------------------------
@@ -263,6 +269,17 @@ class Teller:
             "picture": self._picture(snapshot),
             "help": step.hint or step.where if step else "",
         }
+
+
+def level_told(loudness: Loudness | None, words: Mapping[str, str]) -> Told:
+    """How loud it is, for a meter and in words.
+
+    Args:
+        words: the table ``room`` of ``shared/setup``.
+    """
+    if loudness is None:
+        return {"share": 0, "said": words["nothing"]}
+    return {"share": round(loudness.share, 2), "said": words["clipped" if loudness.clipped else loudness.room]}
 
 
 _TELL = {Page.ROOM: Teller.room, Page.HELPER: Teller.helper, Page.ENGINEER: Teller.engineer}

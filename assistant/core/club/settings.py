@@ -12,6 +12,8 @@ from assistant.errors import SettingsError
 from assistant.samples import to_samples
 from assistant.terms import CHILDREN, Seat
 
+LONGEST_MIN = 90  # common practice, no source: 30 to 60 minutes; more than 90 is a slip of the finger
+
 
 class SwapBy(StrEnum):
     """What makes the roles swap."""

@@ -18,7 +18,7 @@ from assistant.events import Event, RolesSet
 from assistant.samples import SAMPLE_RATE
 from assistant.terms import CHILDREN, Role, Seat
 
-VERSION = 1
+VERSION = 2
 """Raise it when a measure below comes to count something else: figures written before are then worked out again."""
 
 ENOUGH_SESSIONS = 6
@@ -100,17 +100,35 @@ MEASURES: dict[str, Callable[[Summary], Point]] = {
 
 
 @dataclass(frozen=True, slots=True)
+class Goal:
+    """What a family works at: so often a tally was made, of one seat or of all children together.
+
+    ``skill`` is the key of one in ``shared/goals``; else ``words`` are the family's own.
+    """
+
+    tally: str
+    seat: Seat | None = None
+    skill: str = ""
+    words: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Figures:
-    """What progress needs to know of one session: a point a measure, and in how many rounds each child had each role."""
+    """What progress needs to know of one session.
+
+    A point a measure, in how many rounds each child had each role, and how often the adult tallied what of whom.
+    """
 
     points: Mapping[str, Point]
     rounds: Mapping[tuple[Seat, Role], int]
+    tallies: Mapping[tuple[Seat, str], int]
 
     def to_text(self) -> str:
         """As JSON, with the version of what is counted."""
         points = {name: [point.value, point.count] for name, point in self.points.items()}
         rounds = [[*key, times] for key, times in self.rounds.items()]
-        return json.dumps({"version": VERSION, "points": points, "rounds": rounds})
+        tallies = [[*key, times] for key, times in self.tallies.items()]
+        return json.dumps({"version": VERSION, "points": points, "rounds": rounds, "tallies": tallies})
 
     @classmethod
     def from_text(cls, text: str) -> "Figures | None":
@@ -120,7 +138,8 @@ class Figures:
             if read["version"] != VERSION:
                 return None
             points = {name: _read_point(*read["points"][name]) for name in MEASURES}
-            return cls(points, {(Seat(seat), Role(role)): int(times) for seat, role, times in read["rounds"]})
+            rounds = {(Seat(seat), Role(role)): int(times) for seat, role, times in read["rounds"]}
+            return cls(points, rounds, {(Seat(seat), str(what)): int(times) for seat, what, times in read["tallies"]})
         except (ValueError, KeyError, TypeError):
             return None
 
@@ -128,12 +147,24 @@ class Figures:
 def figures_of(events: Sequence[Event]) -> Figures:
     """The figures of a session."""
     summary = summarise(events)
-    return Figures({name: measure(summary) for name, measure in MEASURES.items()}, roles_practised(events))
+    tallies = {(tally.seat, tally.what): tally.times for tally in summary.building.tallies}
+    return Figures({name: measure(summary) for name, measure in MEASURES.items()}, roles_practised(events), tallies)
 
 
 def series_of(sessions: Sequence[Figures]) -> tuple[Series, ...]:
     """Every measure over these sessions, the oldest first."""
     return tuple(Series(name, tuple(one.points[name] for one in sessions)) for name in MEASURES)
+
+
+def series_of_goal(goal: Goal, sessions: Sequence[Figures]) -> Series:
+    """How often its tally was made in each session, out of all tallies; None where the adult made none of any kind."""
+    return Series(goal.tally, tuple(_seen(goal, one.tallies) for one in sessions))
+
+
+def _seen(goal: Goal, tallies: Mapping[tuple[Seat, str], int]) -> Point:
+    whole, seats = sum(tallies.values()), (goal.seat,) if goal.seat else CHILDREN
+    times = sum(tallies.get((seat, goal.tally), 0) for seat in seats)
+    return Point(float(times) if whole else None, whole)
 
 
 def roles_practised(events: Iterable[Event]) -> dict[tuple[Seat, Role], int]:

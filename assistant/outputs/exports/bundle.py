@@ -6,7 +6,7 @@ What lives here: which files those are. What must not: a path, or a format.
 import tomllib
 from collections.abc import Sequence, Set
 
-from assistant.core.club.consent import Consent
+from assistant.core.club.consent import LEVELS, Consent
 from assistant.events import Event
 from assistant.outputs.exports.chat import chat
 from assistant.outputs.exports.elan import elan
@@ -24,7 +24,7 @@ def bundle(events: Sequence[Event], level: Consent, consent_text: str, meanings:
 
     Args:
         events: as they were kept.
-        level: how much goes into the bundle, TIMELINE or WORDS; what is beyond it is taken out.
+        level: how much goes into the bundle; what is beyond it is taken out. At VOICES the sound has to be laid beside them.
         consent_text: ``shared/consent/<language>.toml``.
         meanings: ``shared/dictionary/<language>.toml``.
         ours: free text that is our own.
@@ -46,6 +46,7 @@ def bundle(events: Sequence[Event], level: Consent, consent_text: str, meanings:
 
 def _about(level: Consent, consent_text: str) -> str:
     texts = tomllib.loads(consent_text)["bundle"]
-    name = "words" if level >= Consent.WORDS else "timeline"
-    about: str = texts["text"].format(holds=texts[f"{name}_holds"], holds_not=texts[f"{name}_holds_not"])
+    name = LEVELS[level]
+    filled = {"holds": texts[f"{name}_holds"], "holds_not": texts[f"{name}_holds_not"], "more": texts.get(f"{name}_more", "")}
+    about: str = texts["text"].format_map(filled)
     return about.lstrip()

@@ -1,6 +1,7 @@
 """The one place that writes what people said or did to disk, and only as far as consent reaches.
 
-What lives here: every way of writing: files that the family names (this module), and the store (:mod:`store`). What must not:
+What lives here: every way of writing: files that the family names (this module), and the store (:mod:`store`), which takes the
+sound in pieces (:mod:`sound`). What must not:
 deciding the level of consent (:mod:`assistant.core.club.consent`), or a fold over events.
 Everything else is handed no path at all.
 
@@ -22,6 +23,7 @@ from assistant.errors import KeepingError
 from assistant.events import Event
 from assistant.outputs.exports.records import json_line
 from assistant.outputs.exports.rttm import rttm_lines
+from assistant.outputs.keeping.sound import Piece, samples_of
 from assistant.samples import FRAME_SAMPLES, SAMPLE_RATE, Frame
 
 __all__ = ["Consent", "EventFile", "Keeper"]
@@ -84,9 +86,36 @@ class Keeper:
         Raises:
             KeepingError: consent does not reach to the level, or the file cannot be written.
         """
+        self.document(path, text.encode(), level)
+
+    def document(self, path: Path, document: bytes, level: Consent) -> None:
+        """A finished file that holds no more than this level: a review on paper.
+
+        Raises:
+            KeepingError: consent does not reach to the level, or the file cannot be written.
+        """
         self._needs(max(level, Consent.TIMELINE), path)
-        with _opened(path, "w") as file:
-            file.write(text)
+        try:
+            path.write_bytes(document)
+        except OSError as error:
+            raise _cannot_write(path, error) from error
+
+    def voices(self, path: Path, pieces: Iterable[Piece]) -> None:
+        """The sound that was kept, as one FLAC file; silence where the ears were shut or sound was lost.
+
+        Raises:
+            KeepingError: consent does not reach to voices, a piece is damaged, or the file cannot be written.
+        """
+        self._needs(Consent.VOICES, path)
+        at = 0
+        try:
+            with soundfile.SoundFile(path, "w", SAMPLE_RATE, 1, "PCM_16", format="FLAC") as file:
+                for piece in pieces:
+                    file.write(np.zeros(piece.start_sample - at, np.int16))
+                    file.write(samples_of(piece))
+                    at = piece.end_sample
+        except (OSError, soundfile.LibsndfileError) as error:
+            raise _cannot_write(path, error) from error
 
     def mix(self, path: Path, frames: Iterable[Frame], said: Sequence[tuple[int, NDArray[np.int16]]]) -> None:
         """A copy of the sound with the cues in it, as 16 bit WAV at 16 kHz.

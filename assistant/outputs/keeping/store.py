@@ -4,25 +4,31 @@ What lives here: the file, its schema, and what may be done with it. What must n
 which day it is.
 
 Every event is one transaction, synced before the next: whoever kills the program or pulls the plug loses at most the event
-that was being written. What is deleted is overwritten (``secure_delete``), the file is rebuilt without it (``VACUUM``) and the
-journal emptied. Nothing is written beside the file but its journal: SQLite's own scratch space is memory.
+that was being written. What is deleted is overwritten (``secure_delete``), the file is rebuilt without it (``VACUUM``; a locked
+file gives its free pages back at once, ``auto_vacuum``, because with voices it can be too large to rebuild) and the journal
+emptied. Nothing is written beside the file but its journal: SQLite's own scratch space is memory.
+
+Voices and names are kept in a locked store alone, and while there are any it cannot be unlocked.
 """
 
 import json
 import os
 import sqlite3
 import sys
-from collections.abc import Iterable, Iterator, Sequence, Set
+from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from types import TracebackType
+from types import TracebackType, UnionType
 from typing import Any
 
 from assistant.core.club.consent import Consent, Giver, Ledger, Receipt, givers
+from assistant.core.measures.progress import Goal
 from assistant.errors import KeepingError
 from assistant.events import Event, Marked
 from assistant.outputs.exports.records import as_record, from_record
+from assistant.outputs.keeping.sound import Gathering, Piece, samples_of
+from assistant.samples import Frame
 from assistant.terms import Mark, Seat
 
 FILE = "sessions.sqlite"
@@ -42,8 +48,21 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
         "record TEXT NOT NULL, PRIMARY KEY (session, place)) STRICT, WITHOUT ROWID",
     ),
     ("ALTER TABLE session ADD COLUMN figures TEXT",),  # what progress over weeks needs, worked out once
+    (
+        "CREATE TABLE voice (session INTEGER NOT NULL REFERENCES session ON DELETE CASCADE, start INTEGER NOT NULL, "
+        "stop INTEGER NOT NULL, flac BLOB NOT NULL, PRIMARY KEY (session, start)) STRICT",
+        "CREATE TABLE name (seat TEXT PRIMARY KEY, name TEXT NOT NULL) STRICT, WITHOUT ROWID",
+    ),
+    (
+        "CREATE TABLE goal (number INTEGER PRIMARY KEY, tally TEXT NOT NULL, seat TEXT, skill TEXT NOT NULL, "
+        "words TEXT NOT NULL, until TEXT NOT NULL) STRICT",
+    ),
 )
 """What brings a store from each version of the schema to the next; the first makes it. Only ever add to the end."""
+
+ONLY_LOCKED = ("voice", "name")
+"""Tables that have rows in a locked store alone."""
+LOCK_FIRST = "kept only in a locked store. Lock it first: tray-turns data lock."
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +74,16 @@ class Kept:
     level: Consent
     until: str
     events: int
+    voice_samples: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class KeptGoal:
+    """A goal of the family, and until when it is kept."""
+
+    number: int
+    goal: Goal
+    until: str
 
 
 class Store:
@@ -72,18 +101,20 @@ class Store:
 
     def sessions(self) -> list[Kept]:
         """Every kept session, the oldest first."""
+        query = (
+            "SELECT number, day, level, until, (SELECT count(*) FROM event WHERE session = number), "
+            "(SELECT coalesce(sum(stop - start), 0) FROM voice WHERE session = number) FROM session ORDER BY number"
+        )
         with _told(self.path):
-            rows = self._db.execute(
-                "SELECT number, day, level, until, (SELECT count(*) FROM event WHERE session = number) FROM session "
-                "ORDER BY number"
-            ).fetchall()
-            return [Kept(number, day, Consent(level), until, events) for number, day, level, until, events in rows]
+            rows = self._rows(query, (), int, str, int, str, int, int)
+            return [Kept(number, day, Consent(level), *rest) for number, day, level, *rest in rows]
 
     def receipts(self, number: int) -> list[Receipt]:
         """Who agreed to what for a session."""
         columns = "seat, giver, level, day, wording, until, withdrawn"
         with _told(self.path):
-            rows = self._db.execute(f"SELECT {columns} FROM receipt WHERE session = ?", (number,)).fetchall()
+            query = f"SELECT {columns} FROM receipt WHERE session = ?"
+            rows = self._rows(query, (number,), str, str, int, str, int, str, int)
             return [
                 Receipt(Seat(seat), Giver(giver), Consent(level), day, wording, until, bool(withdrawn))
                 for seat, giver, level, day, wording, until, withdrawn in rows
@@ -98,8 +129,67 @@ class Store:
         if number not in {kept.number for kept in self.sessions()}:
             raise KeepingError(f"There is no session {number}. See them: tray-turns data list.")
         with _told(self.path):
-            rows = self._db.execute("SELECT record FROM event WHERE session = ? ORDER BY place", (number,)).fetchall()
+            rows = self._rows("SELECT record FROM event WHERE session = ? ORDER BY place", (number,), str)
             return [from_record(json.loads(record)) for (record,) in rows]
+
+    def voices(self, number: int) -> list[Piece]:
+        """The sound of a session in its pieces; none where it was not kept."""
+        with _told(self.path):
+            query = "SELECT start, stop, flac FROM voice WHERE session = ? ORDER BY start"
+            return [Piece(*row) for row in self._rows(query, (number,), int, int, bytes)]
+
+    @property
+    def is_locked(self) -> bool:
+        """Whether everything in it is encrypted."""
+        return self.path.name == LOCKED_FILE
+
+    def names(self) -> dict[Seat, str]:
+        """What the family calls its seats; apart from the sessions, and in none of them."""
+        with _told(self.path):
+            return {Seat(seat): name for seat, name in self._rows("SELECT seat, name FROM name ORDER BY seat", (), str, str)}
+
+    def keep_names(self, names: Mapping[Seat, str]) -> None:
+        """Keep these names, and no others.
+
+        Raises:
+            KeepingError: the store is not locked, or cannot be written.
+        """
+        if names and not self.is_locked:
+            raise KeepingError(f"Names are {LOCK_FIRST}")
+        with _told(self.path):
+            with self._transaction():
+                self._db.execute("DELETE FROM name")
+                self._db.executemany("INSERT INTO name VALUES (?, ?)", list(names.items()))
+            self._rub_out()
+
+    def goals(self) -> list[KeptGoal]:
+        """What the family works at, in the order in which it was written down."""
+        with _told(self.path):
+            query = "SELECT number, until, tally, seat, skill, words FROM goal ORDER BY number"
+            rows = self._rows(query, (), int, str, str, str | None, str, str)
+            return [
+                KeptGoal(number, Goal(tally, Seat(seat) if seat else None, skill, words), until)
+                for number, until, tally, seat, skill, words in rows
+            ]
+
+    def keep_goal(self, goal: Goal, until: str) -> int:
+        """Keep a goal until a day; its number."""
+        row = (goal.tally, goal.seat, goal.skill, goal.words, until)
+        with _told(self.path):
+            done = self._db.execute("INSERT INTO goal (tally, seat, skill, words, until) VALUES (?, ?, ?, ?, ?)", row)
+            return int(done.lastrowid)
+
+    def delete_goal(self, number: int) -> None:
+        """Delete a goal: from the file, its free pages and its journal.
+
+        Raises:
+            KeepingError: there is no such goal.
+        """
+        if number not in {one.number for one in self.goals()}:
+            raise KeepingError(f"There is no goal {number}. See them: tray-turns goals list.")
+        with _told(self.path):
+            self._db.execute("DELETE FROM goal WHERE number = ?", (number,))
+            self._rub_out()
 
     def figures(self, number: int) -> str | None:
         """What was worked out of a session for progress over weeks; None when nothing was yet."""
@@ -116,10 +206,12 @@ class Store:
         """Begin to keep a session, as far as its ledger allows.
 
         Raises:
-            KeepingError: it allows nothing, or the store cannot be written.
+            KeepingError: it allows nothing, or voices in a store that is not locked; or the store cannot be written.
         """
         if ledger.level < Consent.TIMELINE:
             raise KeepingError("Nothing is kept: not everybody in this session agreed to it.")
+        if ledger.level >= Consent.VOICES and not self.is_locked:
+            raise KeepingError(f"Voices are {LOCK_FIRST}")
         with _told(self.path), self._transaction():
             row = (day, int(ledger.level), ledger.until)
             number = self._db.execute("INSERT INTO session (day, level, until) VALUES (?, ?, ?)", row).lastrowid
@@ -141,7 +233,9 @@ class Store:
             self._rub_out()
 
     def delete_due(self, today: str) -> list[int]:
-        """Delete the sessions whose day has come, and say which they were."""
+        """Delete the goals and sessions whose day has come, and say which sessions they were."""
+        for goal in [one for one in self.goals() if one.until <= today]:
+            self.delete_goal(goal.number)
         due = [kept.number for kept in self.sessions() if kept.until <= today]
         if due:
             self.delete(due)
@@ -166,9 +260,19 @@ class Store:
             return [f"Session {kept.number} has {kept.events} events, and should have {last}."]
         try:
             self.events(kept.number)
+            for piece in self.voices(kept.number):
+                samples_of(piece)
         except KeepingError as error:
             return [f"Session {kept.number}: {error}"]
         return []
+
+    def _rows(self, query: str, values: Sequence[object], *kinds: type | UnionType) -> list[Any]:
+        """What the query finds; a damaged file can hold values of any kind, and those are refused."""
+        rows = self._db.execute(query, values).fetchall()
+        for row in rows:
+            if not all(isinstance(value, kind) for value, kind in zip(row, kinds, strict=True)):
+                raise ValueError(f"{row!r:.60} is damaged")
+        return list(rows)
 
     def _write_receipts(self, number: int, receipts: Sequence[Receipt]) -> None:
         rows = [
@@ -178,8 +282,10 @@ class Store:
         self._db.executemany("INSERT OR REPLACE INTO receipt VALUES (?, ?, ?, ?, ?, ?, ?, ?)", rows)
 
     def _rub_out(self) -> None:
-        """Rebuild the file without what was deleted, and empty the journal."""
-        self._db.execute("VACUUM")
+        """Rebuild the file without what was deleted, unless it has no free pages by itself, and empty the journal."""
+        [[shrinks]] = self._db.execute("PRAGMA auto_vacuum").fetchall()
+        if not shrinks:
+            self._db.execute("VACUUM")
         busy, _, _ = self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
         if busy:
             what = "is open elsewhere, so its journal could not be emptied. Close that, and delete again."
@@ -208,6 +314,7 @@ class Keeping:
         self._day = day
         self._ours = ours
         self._place = 0
+        self._sound = Gathering()
         self.number = number
         self.ledger = ledger
         self.trouble: KeepingError | None = None
@@ -224,6 +331,30 @@ class Keeping:
         try:
             with _told(self._store.path):
                 self._store._db.execute("INSERT INTO event VALUES (?, ?, ?)", (self.number, self._place, record))
+        except KeepingError as error:
+            self.trouble = error
+
+    def hear(self, frame: Frame, shut: bool = False) -> None:
+        """Take in the sound of a frame, where everybody agreed to voices; not while the ears are shut.
+
+        It is safe less than a second later, unless ``trouble`` says otherwise.
+        """
+        if self.trouble or self.ledger.level < Consent.VOICES:
+            return
+        self._write_sound(self._sound.rest() if shut else self._sound.take(frame))
+
+    def finish(self) -> None:
+        """The session is over: the rest of its sound is kept."""
+        if not self.trouble:
+            self._write_sound(self._sound.rest())
+
+    def _write_sound(self, piece: Piece | None) -> None:
+        if piece is None:
+            return
+        row = (self.number, piece.start_sample, piece.end_sample, piece.flac)
+        try:
+            with _told(self._store.path):
+                self._store._db.execute("INSERT INTO voice VALUES (?, ?, ?, ?)", row)
         except KeepingError as error:
             self.trouble = error
 
@@ -252,9 +383,11 @@ class Keeping:
         """
         store = self._store
         self.ledger = self.ledger.withdrawn(seat, giver, day)
+        self._sound = Gathering()
         with _told(store.path):
             with store._transaction():
                 store._db.execute("DELETE FROM event WHERE session = ?", (self.number,))
+                store._db.execute("DELETE FROM voice WHERE session = ?", (self.number,))
                 gone = "UPDATE session SET level = ?, figures = NULL WHERE number = ?"
                 store._db.execute(gone, (int(Consent.NOTHING), self.number))
                 store._write_receipts(self.number, self.ledger.receipts)
@@ -315,12 +448,21 @@ def unlock_store(folder: Path, passphrase: str) -> None:
     """Decrypt the whole store, so that it needs no passphrase any more.
 
     Raises:
-        KeepingError: it is not locked, or with another passphrase.
+        KeepingError: it is not locked, or with another passphrase; or it holds what is only kept locked.
     """
     if not is_locked(folder):
         raise KeepingError("The store is not locked.")
+    with _told(folder / LOCKED_FILE), closing(_connect(folder / LOCKED_FILE, passphrase)) as connection:
+        if any(_has_rows(connection, table) for table in ONLY_LOCKED):
+            how = "Delete them first: tray-turns data names --forget, tray-turns data delete."
+            raise KeepingError(f"Voices and names are never kept unlocked. {how}")
     _copy(folder / LOCKED_FILE, passphrase, folder / FILE, "")
     _delete(folder / LOCKED_FILE)
+
+
+def _has_rows(connection: Any, table: str) -> bool:
+    there = connection.execute("SELECT count(*) FROM sqlite_master WHERE name = ?", (table,)).fetchone()[0]
+    return bool(there and connection.execute(f"SELECT count(*) FROM {table}").fetchone()[0])
 
 
 def _copy(source: Path, key: str, target: Path, new_key: str) -> None:
@@ -331,6 +473,8 @@ def _copy(source: Path, key: str, target: Path, new_key: str) -> None:
     with _told(source), closing(_connect(source, key)) as connection:
         [[version]] = connection.execute("PRAGMA user_version").fetchall()
         connection.execute("ATTACH DATABASE ? AS copy KEY ?", (str(new), new_key))
+        if new_key:
+            connection.execute("PRAGMA copy.auto_vacuum = FULL")
         connection.execute("SELECT sqlcipher_export('copy')").fetchall()
         connection.execute(f"PRAGMA copy.user_version = {version}")
         connection.execute(f"PRAGMA copy.application_id = {APPLICATION}")
@@ -348,11 +492,7 @@ def _plain(path: Path) -> sqlite3.Connection:
 
 def _connect(path: Path, key: str) -> Any:
     """A connection by SQLCipher, which is SQLite with every page encrypted; with an empty key it is SQLite."""
-    try:
-        from sqlcipher3 import dbapi2
-    except ImportError as error:
-        how = "Install it: pip install 'tray-turns[encryption]'."
-        raise KeepingError(f"A locked store needs SQLCipher, which is not there. {how}") from error
+    dbapi2 = cipher()
     connection = dbapi2.connect(str(path), isolation_level=None, timeout=BUSY_MS / 1000)
     connection.execute("PRAGMA cipher_log_level = NONE")
     if key:
@@ -364,6 +504,20 @@ def _connect(path: Path, key: str) -> Any:
         connection.close()
         raise KeepingError(f"{path} does not open: the passphrase is another one, or the file is damaged.") from error
     return connection
+
+
+def cipher() -> Any:
+    """SQLCipher, in the shape of Python's own ``sqlite3``.
+
+    Raises:
+        KeepingError: it is not installed.
+    """
+    try:
+        from sqlcipher3 import dbapi2
+    except ImportError as error:
+        how = "Install it: pip install 'tray-turns[encryption]'."
+        raise KeepingError(f"A locked store needs SQLCipher, which is not there. {how}") from error
+    return dbapi2
 
 
 def delete_store(folder: Path) -> None:
@@ -439,7 +593,7 @@ def _told(path: Path) -> Iterator[None]:
     except _database_errors() as error:
         raise KeepingError(f"{path} cannot be used ({error}). {_what_to_do(error)}") from error
     except (ValueError, RecursionError) as error:
-        what = f"holds something that is no event ({error}). Delete that session: tray-turns data delete."
+        what = f"holds something that is no event of ours ({error}). Delete that session: tray-turns data delete."
         raise KeepingError(f"{path} {what}") from error
 
 

@@ -43,9 +43,9 @@ class Format(StrEnum):
 class Page:
     """A document under work, open until its ``with`` ends. Everything is drawn on its last page."""
 
-    def __init__(self, paper: Format, look: Look, title: str, language: str) -> None:
+    def __init__(self, paper: Format, look: Look, title: str, language: str, *, landscape: bool = False) -> None:
         self.look = look
-        self._pdf = FPDF(unit="mm", format=paper.value)
+        self._pdf = FPDF("landscape" if landscape else "portrait", "mm", paper.value)
         self._pdf.set_auto_page_break(False)
         self._pdf.set_margin(0)
         self._pdf.set_creation_date(NO_DATE)
@@ -112,6 +112,8 @@ class Page:
     def lines(self, text: str, size: float, width: float, *, bold: bool = False) -> list[str]:
         """The text in lines of at most this width."""
         self._font(size, bold)
+        if self._pdf.get_string_width(whole := " ".join(text.split())) <= width:
+            return [whole] if whole else []
         lines: list[str] = []
         for word in (part for whole in text.split() for part in self._parts(whole, width)):
             if lines and self._pdf.get_string_width(f"{lines[-1]} {word}") <= width:
@@ -122,12 +124,19 @@ class Page:
 
     def _parts(self, word: str, width: float) -> list[str]:
         """A word, cut where it is wider than the line."""
+        if self._pdf.get_string_width(word) <= width:
+            return [word]
         parts = [""]
         for sign in word:
             if parts[-1] and self._pdf.get_string_width(parts[-1] + sign) > width:
                 parts.append("")
             parts[-1] += sign
         return parts
+
+    def wide(self, text: str, size: float) -> float:
+        """How wide a line of text is."""
+        self._font(size, False)
+        return float(self._pdf.get_string_width(text))
 
     def tall(self, text: str, size: float, width: float, *, bold: bool = False) -> float:
         """How high a text of this width is."""
@@ -141,6 +150,11 @@ class Page:
 
     def _font(self, size: float, bold: bool) -> None:
         self._pdf.set_font("sheet", "B" if bold else "", size)
+
+    def readable(self, text: str) -> str:
+        """The text, with a question mark for every sign that the typeface does not have: for words that nobody chose."""
+        cmap = self._pdf.fonts["sheet"].cmap  # type: ignore[union-attr]
+        return "".join(sign if ord(sign) in cmap else "?" for sign in text)
 
     def _known(self, text: str) -> str:
         """The text, if the typeface has all its signs."""

@@ -1,25 +1,31 @@
-"""The timeline as drawings: strips of three minutes one below the other, one lane a seat, in SVG.
+"""The timeline as drawings: strips of three minutes one below the other, one lane a seat, for the screen (SVG) and for paper.
 
 What lives here: where everything stands and how it is told apart, in colour and in grey: roles by pattern and letter besides.
 What must not: text that a screen reader needs only here; the table beside it says the same.
+
+:class:`Strips` says what stands where; :func:`svg` and :func:`shapes` are two ways to draw it.
 """
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
+from itertools import count, takewhile
 
 from assistant.core.measures.record import Record, Utterance
 from assistant.core.measures.repairs import Mending
 from assistant.core.measures.spans import Span
 from assistant.events import CueStarted, Event, RolesSet, StepDone
 from assistant.outputs.exports.lanes import doing, lanes
+from assistant.outputs.pictures.shapes import Polygon, Shape, Text, rectangle
 from assistant.samples import clock_face, to_samples
 from assistant.terms import Role, Seat
 
 STRIP = to_samples(180)
 LEFT, WIDTH, TOP, LANE, BAR, BOTTOM = 34, 960, 26, 30, 14, 12  # in units of the drawing, which fits any width
+WHOLE_WIDTH = LEFT + WIDTH + 6
 LETTERS = {Role.ENGINEER: "E", Role.SUPPLIER: "S", Role.BUILDER: "B", None: ""}
 ROOM_FOR_LETTER = 9
+TILE = 6  # of a pattern
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,9 +37,97 @@ class Colours:
     line: str
     shade: str
 
+    def variables(self) -> str:
+        """The inks, for a style sheet."""
+        return f":root{{--dark:{self.dark};--line:{self.line};--shade:{self.shade};}}\n"
+
+
+@dataclass(frozen=True, slots=True)
+class Lettering:
+    """How a text on the drawing looks: its height in units, its weight, and which part of it stands at its place."""
+
+    size: float
+    bold: bool = False
+    anchor: str = "start"
+
+
+LETTERING = {
+    "seat": Lettering(15, bold=True),
+    "time": Lettering(9),
+    "mark": Lettering(9),
+    "step": Lettering(8.5, anchor="middle"),
+    "role": Lettering(9, bold=True),
+    "letter": Lettering(10, bold=True, anchor="middle"),
+    "fit": Lettering(9.5, bold=True, anchor="middle"),
+}
+LINES = {"swap": (1.4, 0.0), "cue": (0.8, 2.0), "arc": (1.1, 0.0)}
+"""How thick a line is, and how long its dashes are."""
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """A text at a place."""
+
+    kind: str
+    x: float
+    y: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """A filled rectangle, told apart by its pattern."""
+
+    kind: str
+    x: float
+    y: float
+    width: float
+    height: float
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """A turn: its box, what is written on it, when it began, and what it was in words."""
+
+    box: Box
+    labels: tuple[Label, ...]
+    at: int
+    told: str
+
+
+@dataclass(frozen=True, slots=True)
+class Lane:
+    """The middle of a seat's lane."""
+
+    y: float
+
+
+@dataclass(frozen=True, slots=True)
+class Upright:
+    """A moment that concerns everybody: a line from above down to the foot."""
+
+    kind: str
+    x: float
+    top: float
+    bottom: float
+    told: str
+
+
+@dataclass(frozen=True, slots=True)
+class Arc:
+    """From a question to what made it clear: a curve between two places, drawn towards a third."""
+
+    start: tuple[float, float]
+    towards: tuple[float, float]
+    end: tuple[float, float]
+    told: str
+
+
+Item = Label | Box | Bar | Lane | Upright | Arc
+
 
 class Strips:
-    """Draws a session, strip by strip."""
+    """Says what stands where in each strip of a session."""
 
     def __init__(
         self, record: Record, repairs: Sequence[Mending], events: Sequence[Event], marks: Mapping[str, str]
@@ -45,17 +139,16 @@ class Strips:
         self._events = events
         ends = [record.span.end_sample, *(one.span.end_sample for one in record.utterances)]
         self._end = max(1, *ends)
-        self._height = TOP + LANE * len(self._lanes) + BOTTOM
+        self.height = TOP + LANE * len(self._lanes) + BOTTOM
 
-    def draw(self) -> str:
-        """All strips, each an SVG."""
-        return "\n".join(self._strip(Span(start, start + STRIP)) for start in range(0, self._end, STRIP))
+    def __iter__(self) -> Iterator[Span]:
+        """The strips, in their order."""
+        return (Span(start, start + STRIP) for start in range(0, self._end, STRIP))
 
-    def _strip(self, strip: Span) -> str:
-        parts = [*self._unheard(strip), *self._axes(strip), *self._bars(strip), *self._marks(strip), *self._arcs(strip)]
-        title = f"{clock_face(strip.start_sample)} to {clock_face(strip.end_sample)}"
-        size = f'viewBox="0 0 {LEFT + WIDTH + 6} {self._height}"'
-        return f'<svg {size} role="group" aria-label="{title}">{"".join(parts)}</svg>'
+    def items(self, strip: Span) -> Iterator[Item]:
+        """Everything on a strip, from the back to the front."""
+        for part in (self._unheard, self._axes, self._bars, self._marks, self._arcs):
+            yield from part(strip)
 
     def _x(self, sample: int, strip: Span) -> float:
         return LEFT + (sample - strip.start_sample) * WIDTH / STRIP
@@ -63,57 +156,50 @@ class Strips:
     def _y(self, seat: Seat) -> float:
         return TOP + LANE * list(self._lanes).index(seat) if seat in self._lanes else TOP
 
-    def _axes(self, strip: Span) -> Iterator[str]:
+    def _axes(self, strip: Span) -> Iterator[Item]:
         for seat in self._lanes:
             middle = self._y(seat) + LANE / 2
-            yield f'<text class="seat" x="4" y="{middle + 5}">{escape(seat.value)}</text>'
-            yield f'<line class="lane" x1="{LEFT}" x2="{LEFT + WIDTH}" y1="{middle}" y2="{middle}"/>'
+            yield Label("seat", 4, middle + 5, seat.value)
+            yield Lane(middle)
         for at in range(strip.start_sample, strip.end_sample, to_samples(30)):
-            x = self._x(at, strip)
-            yield f'<text class="time" x="{x}" y="{self._height - 2}">{clock_face(at)}</text>'
+            yield Label("time", self._x(at, strip), self.height - 2, clock_face(at))
 
-    def _unheard(self, strip: Span) -> Iterator[str]:
+    def _unheard(self, strip: Span) -> Iterator[Item]:
         for name, spans in (("muted", self._record.muted), ("lost", self._record.lost)):
             for part in filter(None, (span & strip for span in spans)):
-                x, width = self._x(part.start_sample, strip), part.length * WIDTH / STRIP
-                place = f'x="{x:.1f}" y="{TOP}" width="{width:.1f}" height="{self._height - TOP - BOTTOM}"'
-                yield f'<rect class="{name}" {place}><title>{name}</title></rect>'
+                yield Box(name, self._x(part.start_sample, strip), TOP, part.length * WIDTH / STRIP, self.height - TOP - BOTTOM)
 
-    def _marks(self, strip: Span) -> Iterator[str]:
+    def _marks(self, strip: Span) -> Iterator[Item]:
         for event in self._events:
             if strip.start_sample <= event.sample < strip.end_sample:
-                x, bottom = f"{self._x(event.sample, strip):.1f}", self._height - BOTTOM
+                x, bottom = self._x(event.sample, strip), self.height - BOTTOM
                 if isinstance(event, RolesSet):
                     name = self._words["swap" if event.round > 1 else "roles"]
-                    yield f'<path class="swap" d="M{x} 12V{bottom}"><title>{name} {event.round}</title></path>'
-                    yield f'<text class="mark" x="{x}" y="9">{name}</text>'
-                    yield from self._roles(event, x)
+                    yield Upright("swap", x, 12, bottom, f"{name} {event.round}")
+                    yield Label("mark", x, 9, name)
+                    yield from (Label("role", x + 2, self._y(seat) + 9, LETTERS[role]) for seat, role in event.roles)
                 elif isinstance(event, CueStarted):
-                    yield f'<path class="cue" d="M{x} 16V{bottom}"><title>cue: {event.cue}</title></path>'
+                    yield Upright("cue", x, 16, bottom, f"cue: {event.cue}")
                 elif isinstance(event, StepDone):
-                    yield f'<text class="mark step" x="{x}" y="{TOP - 4}">✓{event.step}</text>'
+                    yield Label("step", x, TOP - 4, f"✓{event.step}")
 
-    def _roles(self, event: RolesSet, x: str) -> Iterator[str]:
-        for seat, role in event.roles:
-            yield f'<text class="role" x="{float(x) + 2}" y="{self._y(seat) + 9}">{LETTERS[role]}</text>'
-
-    def _bars(self, strip: Span) -> Iterator[str]:
+    def _bars(self, strip: Span) -> Iterator[Item]:
         for seat, said in self._lanes.items():
             for one in said:
                 if part := one.span & strip:
                     yield self._bar(one, part, strip, self._y(seat) + (LANE - BAR) / 2)
 
-    def _bar(self, one: Utterance, part: Span, strip: Span, y: float) -> str:
+    def _bar(self, one: Utterance, part: Span, strip: Span, y: float) -> Bar:
         x, width = self._x(part.start_sample, strip), max(1.0, part.length * WIDTH / STRIP)
-        role = one.role.value if one.role else "none"
-        drawn = f'<rect class="{role}" x="{x:.1f}" y="{y}" width="{width:.1f}" height="{BAR}"/>'
+        labels = []
         if width >= ROOM_FOR_LETTER and one.role:
-            drawn += f'<text class="letter" x="{x + width / 2:.1f}" y="{y + 11}">{LETTERS[one.role]}</text>'
+            labels.append(Label("letter", x + width / 2, y + 11, LETTERS[one.role]))
         if one.meaning and one.meaning.request and part.start_sample == one.span.start_sample:
-            drawn += f'<text class="fit" x="{x + width / 2:.1f}" y="{y - 1}">{one.meaning.request.fits_after}</text>'
-        return f'<g class="bar" data-at="{one.span.start_sample}" aria-label="{escape(told(one))}">{drawn}</g>'
+            labels.append(Label("fit", x + width / 2, y - 1, str(one.meaning.request.fits_after)))
+        box = Box(one.role.value if one.role else "none", x, y, width, BAR)
+        return Bar(box, tuple(labels), one.span.start_sample, told(one))
 
-    def _arcs(self, strip: Span) -> Iterator[str]:
+    def _arcs(self, strip: Span) -> Iterator[Item]:
         for one in self._repairs:
             if one.lasted_samples is None or one.mended is None:
                 continue
@@ -121,9 +207,9 @@ class Strips:
             if whole & strip:
                 x1, x2 = self._x(whole.start_sample, strip), self._x(whole.end_sample, strip)
                 y1, y2 = (self._y(seat) + (LANE + BAR) / 2 for seat in (one.began, one.mended))
-                over = f"{(x1 + x2) / 2:.1f} {max(y1, y2) + LANE * 0.6}"
+                towards = ((x1 + x2) / 2, max(y1, y2) + LANE * 0.6)
                 told_kind = f"{one.kind}: {one.began} asked, {one.mended} made it clear"
-                yield f'<path class="arc" d="M{x1:.1f} {y1}Q{over} {x2:.1f} {y2}"><title>{escape(told_kind)}</title></path>'
+                yield Arc((x1, y1), towards, (x2, y2), told_kind)
 
 
 def told(one: Utterance) -> str:
@@ -158,5 +244,134 @@ def swatch(kind: str) -> str:
 
 
 def style(names: Iterable[str] = ("engineer", "supplier", "builder", "none", "muted", "lost")) -> str:
-    """The rules that give every class its pattern."""
-    return "\n".join(f".{name}{{fill:url(#p-{name})}}" for name in names)
+    """The rules that give every class its pattern, its letters and its lines."""
+    filled = [f".{name}{{fill:url(#p-{name})}}" for name in names]
+    letters = [
+        f".{kind}{{font-size:{one.size}px;text-anchor:{one.anchor}{';font-weight:bold' * one.bold}}}"
+        for kind, one in LETTERING.items()
+    ]
+    lines = [
+        f".{kind}{{fill:none;stroke:var(--dark);stroke-width:{width}{f';stroke-dasharray:{dash} {dash}' * bool(dash)}}}"
+        for kind, (width, dash) in LINES.items()
+    ]
+    return "\n".join((*filled, *letters, *lines))
+
+
+# --- on the screen ----------------------------------------------------------------------------------------------------------
+
+
+def svg(strips: Strips) -> str:
+    """All strips, each an SVG."""
+    return "\n".join(_strip(strips, strip) for strip in strips)
+
+
+def _strip(strips: Strips, strip: Span) -> str:
+    title = f"{clock_face(strip.start_sample)} to {clock_face(strip.end_sample)}"
+    drawn = "".join(map(_svg, strips.items(strip)))
+    return f'<svg viewBox="0 0 {WHOLE_WIDTH} {strips.height}" role="group" aria-label="{title}">{drawn}</svg>'
+
+
+def _svg(item: Item) -> str:
+    match item:
+        case Label():
+            return f'<text class="{item.kind}" x="{item.x:.1f}" y="{item.y:.1f}">{escape(item.text)}</text>'
+        case Box():
+            return f"{_rect(item)}<title>{item.kind}</title></rect>"
+        case Bar():
+            drawn = f"{_rect(item.box)}</rect>{''.join(map(_svg, item.labels))}"
+            return f'<g class="bar" data-at="{item.at}" aria-label="{escape(item.told)}">{drawn}</g>'
+        case Lane():
+            return f'<line class="lane" x1="{LEFT}" x2="{LEFT + WIDTH}" y1="{item.y}" y2="{item.y}"/>'
+        case Upright():
+            way = f"M{item.x:.1f} {item.top}V{item.bottom}"
+            return f'<path class="{item.kind}" d="{way}"><title>{escape(item.told)}</title></path>'
+        case Arc():
+            start, towards, end = (f"{x:.1f} {y:.1f}" for x, y in (item.start, item.towards, item.end))
+            return f'<path class="arc" d="M{start}Q{towards} {end}"><title>{escape(item.told)}</title></path>'
+
+
+def _rect(box: Box) -> str:
+    place = f'x="{box.x:.1f}" y="{box.y}" width="{box.width:.1f}" height="{box.height}"'
+    return f'<rect class="{box.kind}" {place}>'
+
+
+# --- on paper ---------------------------------------------------------------------------------------------------------------
+
+
+def shapes(items: Iterable[Item], colours: Colours) -> Iterator[Shape]:
+    """The same as plain shapes, in units of the drawing."""
+    for item in items:
+        yield from _shapes(item, colours)
+
+
+def _shapes(item: Item, colours: Colours) -> Iterator[Shape]:
+    match item:
+        case Label():
+            yield from _lettered(item, colours)
+        case Box():
+            yield from _filled(item, colours)
+        case Bar():
+            yield from _filled(item.box, colours)
+            yield from shapes(item.labels, colours)
+        case Lane():
+            yield _line(((LEFT, item.y), (LEFT + WIDTH, item.y)), colours.line, 0.5)
+        case Upright():
+            width, dash = LINES[item.kind]
+            yield _line(((item.x, item.top), (item.x, item.bottom)), colours.dark, width, dash)
+        case Arc():
+            yield _line(tuple(_curve(item)), colours.dark, LINES["arc"][0])
+
+
+def _filled(box: Box, colours: Colours) -> Iterator[Shape]:
+    """A box with its pattern, as in :func:`patterns`; a turn has an outline."""
+    outline = rectangle(box.x, box.y, box.width, box.height)
+    is_turn = box.kind not in ("muted", "lost")
+    ground = colours.roles.get(box.kind, "#FFFFFF") if is_turn else colours.shade
+    yield Polygon(outline, ground)
+    match box.kind:
+        case "supplier":
+            yield from (_line(((x, box.y), (x, box.y + box.height)), colours.dark, 0.8) for x in _every(3, box.x, box.width))
+        case "builder":
+            for y in _every(4, box.y, box.height):
+                yield _line(((box.x, y), (box.x + box.width, y)), colours.dark, 0.8, 2)
+        case "muted":
+            yield from (_line(one, colours.line, 1.5) for one in _slanting(box, 1))
+        case "lost":
+            yield from (_line(one, colours.dark, 0.6) for slant in (1, -1) for one in _slanting(box, slant))
+    if is_turn:
+        yield Polygon(outline, "", colours.dark, 0.6)
+
+
+def _every(step: float, start: float, length: float) -> Iterator[float]:
+    return takewhile(lambda at: at < start + length, count(start + step / 2, step))
+
+
+def _slanting(box: Box, slant: int) -> Iterator[tuple[tuple[float, float], tuple[float, float]]]:
+    """Lines at 45 degrees, a tile apart, as far as they lie in the box."""
+    for along in _every(TILE, 0, box.width + box.height):
+        low, high = max(0.0, along - box.height), min(box.width, along)
+        ends = [(box.x + x, box.y + (along - x if slant > 0 else box.height - along + x)) for x in (low, high)]
+        yield ends[0], ends[1]
+
+
+def _curve(arc: Arc, pieces: int = 12) -> Iterator[tuple[float, float]]:
+    """Places along a quadratic curve."""
+    for at in (number / pieces for number in range(pieces + 1)):
+        weights = ((1 - at) ** 2, 2 * at * (1 - at), at**2)
+        spots = (arc.start, arc.towards, arc.end)
+        yield tuple(sum(weight * spot[axis] for weight, spot in zip(weights, spots, strict=True)) for axis in (0, 1))  # type: ignore[misc]
+
+
+def _lettered(label: Label, colours: Colours) -> Iterator[Shape]:
+    look, text = LETTERING[label.kind], label.text
+    if label.kind == "letter":  # white behind it, or the pattern makes it hard to read
+        yield Polygon(rectangle(label.x - 4, label.y - 9, 8, 11), "#FFFFFF")
+    if text.startswith("✓"):  # the typeface of the sheets has no such sign
+        text, x, y = text[1:], label.x - 3, label.y
+        yield _line(((x - 5, y - 3), (x - 3, y), (x + 1, y - 7)), colours.dark, 0.8)
+        label = Label(label.kind, label.x + 2 + 2 * len(text), label.y, text)
+    yield Text((label.x, label.y), text, look.size, colours.dark, look.bold, look.anchor)
+
+
+def _line(points: tuple[tuple[float, float], ...], ink: str, width: float, dash: float = 0) -> Polygon:
+    return Polygon(points, "", ink, width, dash, closed=False)

@@ -1,5 +1,5 @@
 // The helper page: shows the adult what Tray Turns tells, and sends what the adult wants. No rule of the club is in here.
-import { live, make, picture, say, send } from "./live.js";
+import { level, live, make, picture, say, send } from "./live.js";
 
 const part = (id) => document.getElementById(id);
 let last = null; // the last tally, to be taken back
@@ -23,6 +23,7 @@ live((told) => {
   last = told.last;
   part("tally-back").disabled = !last;
   say(part("last"), last ? last.label : "");
+  level(part("level"), told.level);
   showLines(part("sound"), told.sound);
 });
 

@@ -65,3 +65,11 @@ export function picture(image, address, alt) {
   if (image.getAttribute("src") !== address) image.src = address;
   if (image.alt !== alt) image.alt = alt;
 }
+
+// How loud it is: a bar, and in words.
+export function level(box, told) {
+  const percent = Math.round(100 * told.share);
+  box.querySelector("svg").setAttribute("aria-valuenow", percent);
+  box.querySelector("rect").setAttribute("width", `${percent}%`);
+  say(box.querySelector("[role=status]"), told.said);
+}

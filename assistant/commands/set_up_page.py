@@ -1,0 +1,231 @@
+"""``session --pages`` without a plan: everything is chosen on the set-up page, and the session follows.
+
+What lives here: which pieces the set-up page is given, and how what was chosen there becomes what options would have said. What
+must not: what may follow what, or how the session itself is put together.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from pathlib import Path
+from time import sleep
+
+from rich.console import Console
+
+from assistant.assembly import (
+    LANGUAGE,
+    drawing_of,
+    drawn_for_all,
+    ears_of,
+    empty_voices,
+    open_plan,
+    open_session,
+    open_voice,
+    open_words,
+    voice_files,
+)
+from assistant.club import opening
+from assistant.commands import reading
+from assistant.commands.pages import Welcome
+from assistant.commands.plans import easier_first
+from assistant.commands.sessions import Before, hear, keep_until
+from assistant.core.club.asking import read_questions
+from assistant.core.club.setting_up import Offer, SettingUp, SetUpOrder, TellApart, Wanted, own_rules
+from assistant.core.plans.following import Candidate
+from assistant.devices import browser
+from assistant.devices.files import open_recording, real_pace
+from assistant.devices.microphone import Microphone
+from assistant.devices.player import Player
+from assistant.devices.portaudio import Kind, devices
+from assistant.devices.shelf import shared_text
+from assistant.devices.speakers import no_sound
+from assistant.enrolment import SECONDS, setup_words
+from assistant.errors import SettingsError, VoicesError
+from assistant.listening.listener import Whose
+from assistant.listening.microphones import Microphones, channels_from
+from assistant.listening.voices import Voices
+from assistant.outputs.pictures.shapes import to_svg
+from assistant.pages.board import Notices
+from assistant.pages.server import Server
+from assistant.pages.setup_page import SetUpBoard, set_up_site
+from assistant.pages.setup_telling import SetUpPage, SetUpTeller, SetUpTexts
+from assistant.pages.site import Site
+from assistant.samples import Frame
+from assistant.setting_up import SetUp, Sound
+from assistant.terms import Seat
+
+TRIED = "We swap now."
+
+
+def set_up_and_begin(options: argparse.Namespace) -> int:
+    """Serve the set-up page until Begin is pressed, then the session at the same address.
+
+    Raises:
+        SettingsError: there is neither a plan nor a page to choose one on.
+        KeyboardInterrupt: it was given up in the terminal.
+    """
+    if not (options.pages or options.share):
+        raise SettingsError("Which model? Name a plan (tray-turns plan list), or add --pages and choose in the browser.")
+    console = Console(stderr=options.json, highlight=False)
+    with opening(console) as progress:
+        voices = empty_voices()
+        progress("the models")
+        plans = easier_first(reading.grades()["grade"])
+        state = _begin_with(options, _offer(options, plans))
+        board: SetUpBoard = Notices(state)
+        server = Server(site_of(board, state.offer, {plan.name: plan.difficulty.grade for plan in plans}))
+        words = open_words(options.recogniser, progress)
+    with server:
+        address = server.address(SetUpPage.SET_UP)
+        console.print(f"Set up the session here: {address} (Ctrl+C gives up)", soft_wrap=True)
+        browser.show(address)
+        chosen = SetUp(state, board, _sound(options), voices, _saying(options), _trying_out(options)).follow()
+        session = open_session(chosen.offer.plans[chosen.wanted.plan], chosen.wanted.settings)
+        options = as_options(options, chosen.wanted)
+        opened = ears_of(words, session, _whose(chosen.wanted, voices))
+        render = no_sound if options.quiet else open_voice(options.rate, options.volume, lambda what: None)
+        welcome = Welcome(server, lambda path: board.post(replace(chosen, leads_to=path)))
+        before = Before(ledger=chosen.asking.ledger if chosen.asking else None, welcome=welcome)
+        return hear(options, opened, session, render, console, before)
+
+
+def as_options(options: argparse.Namespace, wanted: Wanted) -> argparse.Namespace:
+    """What was chosen on the page, as the options that would have said the same; settings travel on their own."""
+    chosen = {
+        "mic": wanted.microphone or None,
+        "channels": wanted.channels if wanted.tell_apart is TellApart.MICROPHONES else "",
+        "voices": None,
+        "volume": wanted.volume,
+        "keep": wanted.keep.name.lower(),
+        "younger": wanted.younger,
+        "rule": list(wanted.own_rules),
+    }
+    return argparse.Namespace(**vars(options) | chosen)
+
+
+def _whose(wanted: Wanted, voices: Voices) -> Whose | None:
+    """What tells the seats apart."""
+    if wanted.tell_apart is TellApart.KEYS:
+        return None
+    channels = channels_from(wanted.channels, wanted.seats) if wanted.tell_apart is TellApart.MICROPHONES else {}
+    return Microphones(tuple(channels)) if channels else voices
+
+
+def _begin_with(options: argparse.Namespace, offer: Offer) -> SettingUp:
+    """The set-up as it opens; what stands in the options is chosen already."""
+    wanted = Wanted(
+        microphone=options.mic or "",
+        tell_apart=offer.tell_apart[0],
+        channels=options.channels,
+        younger=options.younger,
+        own_rules=own_rules("\n".join(options.rule)),
+    )
+    return SettingUp(offer, wanted)
+
+
+def _offer(options: argparse.Namespace, plans: Sequence[Candidate]) -> Offer:
+    from assistant.commands import data
+
+    can_learn = not options.recording or bool(options.voices)
+    by_key = () if options.no_voices or not can_learn else (TellApart.VOICES,)
+    return Offer(
+        plans={plan.name: open_plan(plan.name) for plan in plans},
+        tell_apart=(*by_key, TellApart.MICROPHONES, TellApart.KEYS),
+        microphones=_microphones(options),
+        day=data.today(),
+        until=keep_until(options),
+        wording=read_questions(shared_text(f"consent/{LANGUAGE}.toml")).version,
+        can_say=not (options.quiet or options.recording),
+    )
+
+
+def _microphones(options: argparse.Namespace) -> tuple[tuple[str, str], ...]:
+    """What a microphone can be chosen by, and its name; an empty name is the system's own choice."""
+    if options.recording:
+        return (("", options.recording.name),)
+    named = ((options.mic, options.mic),) if options.mic else ()
+    return (("", ""), *named, *((str(device.number), device.name) for device in devices(Kind.MICROPHONE)))
+
+
+def site_of(board: SetUpBoard, offer: Offer, grades: Mapping[str, str]) -> Site[SetUpPage, SettingUp, SetUpOrder]:
+    """The set-up page as it is served; ``grades`` are those of the plans, by name."""
+    sheets = reading.texts()
+    texts = SetUpTexts(
+        setup_words(),
+        (sheets.rules, sheets.younger),
+        sheets.words["choking"],
+        reading.grades()["grade"],
+        read_questions(shared_text(f"consent/{LANGUAGE}.toml")),
+        SECONDS,
+    )
+    models = {name: to_svg(drawing_of(plan).model()) for name, plan in offer.plans.items()}
+    return set_up_site(board, SetUpTeller(texts, grades), models, drawn_for_all())
+
+
+# --- what is heard --------------------------------------------------------------------------------------------------------
+
+
+class InTheRoom:
+    """The microphone that was chosen, whoever speaks."""
+
+    @contextmanager
+    def open(self, wanted: Wanted, seat: Seat | None) -> Iterator[Iterable[Frame]]:
+        """Its frames."""
+        with Microphone(wanted.microphone or None) as microphone:
+            yield microphone
+
+
+@dataclass(frozen=True, slots=True)
+class Recorded:
+    """A recording that stands for the room, and one a seat for who is asked to speak."""
+
+    recording: Path
+    voices: Path | None
+    realtime: bool
+
+    @contextmanager
+    def open(self, wanted: Wanted, seat: Seat | None) -> Iterator[Iterable[Frame]]:
+        """Their frames; the room's at real pace, so that there is something to see."""
+        if seat is None:
+            yield real_pace(open_recording(self.recording))
+            return
+        files = dict(voice_files(self.voices, wanted.settings)) if self.voices else {}
+        if seat not in files:
+            raise VoicesError(f"There is no recording of seat {seat.value}. Press Not now.")
+        frames = open_recording(files[seat])
+        yield real_pace(frames) if self.realtime else frames
+
+
+def _sound(options: argparse.Namespace) -> Sound:
+    return Recorded(options.recording, options.voices, options.realtime) if options.recording else InTheRoom()
+
+
+def _trying_out(options: argparse.Namespace) -> Callable[[Wanted], None]:
+    """Opens once what the session will open, so that what is missing is said on the page and not after it has gone."""
+
+    def try_out(wanted: Wanted) -> None:
+        chosen = as_options(options, wanted)
+        picked = tuple(channels_from(chosen.channels, wanted.seats).values())
+        if options.recording:
+            open_recording(options.recording, picked)
+            return
+        Microphone(chosen.mic, picked).close()
+        if not options.quiet:
+            Player()
+
+    return try_out
+
+
+def _saying(options: argparse.Namespace) -> Callable[[float], None]:
+    """Says a cue in the room, as loud as it would be."""
+
+    def say(volume: float) -> None:
+        player = Player()
+        player.play(open_voice(options.rate, volume, lambda what: None)(TRIED))
+        while player.is_playing:
+            sleep(0.05)
+
+    return say

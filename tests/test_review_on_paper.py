@@ -1,0 +1,116 @@
+"""The review as a PDF, read back by pypdf: the same as the page, on A4, told apart in grey too."""
+
+import io
+import tomllib
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from pypdf import PdfReader
+
+from assistant.cli import main
+from assistant.commands import data
+from assistant.commands.reading import look
+from assistant.commands.review import review_page, review_pdf
+from assistant.core.club.consent import Consent
+from assistant.devices.shelf import shared_text
+from assistant.events import Event
+from assistant.outputs.exports.records import json_lines
+from assistant.outputs.keeping.store import open_store
+from assistant.outputs.pictures.shapes import Polygon
+from assistant.outputs.review.drawing import Box, Colours, shapes
+from assistant.terms import Seat
+from tests.killing import DAY, PASSPHRASE, locked_store
+from tests.test_any_session import sessions
+from tests.test_exports import SECRETS, STORY, TIMELINE
+from tests.test_review import Read
+from tests.test_store import kept
+from tests.told import Story
+
+TEXTS = tomllib.loads(shared_text("review/en.toml"))
+
+
+def read(pdf: bytes) -> str:
+    """All its text, in one line."""
+    return " ".join(" ".join(page.extract_text() for page in PdfReader(io.BytesIO(pdf)).pages).split())
+
+
+def test_everything_of_the_page_is_on_paper() -> None:
+    text = read(review_pdf(STORY))
+    for key in ("well", "try_next", "timeline", "numbers", "tallies", "table"):
+        assert TEXTS["page"][key] in text
+    for row in Read(review_page(STORY)).rows:
+        for cell in row:
+            assert " ".join(cell.split()) in text
+
+
+def test_it_is_a4_and_says_nothing_of_when_it_was_made() -> None:
+    # ISO 216: A4 is 210 by 297 mm; a point is 1/72 of 25.4 mm.
+    reader = PdfReader(io.BytesIO(review_pdf(STORY)))
+    for page in reader.pages:
+        assert [round(float(side) * 25.4 / 72) for side in (page.mediabox.width, page.mediabox.height)] == [297, 210]
+    assert reader.metadata and reader.metadata.creation_date and reader.metadata.creation_date.year == 2000
+    assert review_pdf(STORY) == review_pdf(STORY)
+
+
+def test_words_are_there_only_where_they_were_kept() -> None:
+    pdf = review_pdf(TIMELINE)
+    assert [secret for secret in SECRETS if secret in read(pdf).lower()] == []
+    assert "crimson" in read(review_pdf(STORY))
+
+
+@given(sessions())
+@settings(max_examples=8)
+def test_any_session_goes_onto_paper(events: list[Event]) -> None:
+    assert TEXTS["page"]["table"] in read(review_pdf(events))
+
+
+def test_a_long_session_has_the_head_of_the_table_on_every_sheet() -> None:
+    story = Story()
+    for number in range(200):
+        story.says("ABC"[number % 3], 2 * number, 2 * number + 1)
+    pages = [page.extract_text() for page in PdfReader(io.BytesIO(review_pdf(story.ends(400)))).pages]
+    tables = [page for page in pages if "other" in page]
+    assert len(tables) > 2 and all(TEXTS["column"]["did"] in page for page in tables)
+
+
+def test_a_sign_that_the_typeface_does_not_have_stops_nothing() -> None:
+    assert "so ??" in read(review_pdf(Story().says("A", 1, 2, "so 積木").ends(3)))
+
+
+@pytest.mark.parametrize("kind", ["supplier", "builder", "muted", "lost"])
+def test_what_has_a_colour_has_lines_too_and_they_stay_inside(kind: str) -> None:
+    inks = look()
+    colours = Colours(dict(inks.roles), inks.dark, inks.line, inks.shade)
+    drawn = [one for one in shapes([Box(kind, 10, 20, 40, 14)], colours) if isinstance(one, Polygon)]
+    lines = [one for one in drawn if not one.closed]
+    assert len(lines) > 2
+    for x, y in (point for line in lines for point in line.points):
+        assert 10 <= x <= 50 and 20 <= y <= 34
+
+
+def test_the_command_makes_a_pdf_of_a_name_that_ends_so(tmp_path: Path) -> None:
+    path = tmp_path / "club.jsonl"
+    path.write_text(json_lines(STORY, Consent.TIMELINE), encoding="utf-8")
+    assert main(["review", "--events", str(path), "--to", str(tmp_path / "review.pdf")]) == 0
+    assert "Asking back worked" in read((tmp_path / "review.pdf").read_bytes())
+
+
+def test_names_are_on_it_only_when_asked_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    home = locked_store(tmp_path / "data")
+    monkeypatch.setattr(data, "folder", lambda: home)
+    monkeypatch.setenv(data.PASSPHRASE, PASSPHRASE)
+    with open_store(home, DAY, PASSPHRASE) as store:
+        kept(store, until="2999-01-01")
+    for name in ("review.html", "review.pdf"):
+        assert main(["review", "--names", "--to", str(tmp_path / name)]) == 2
+        assert "There are no names to show." in capsys.readouterr().err
+    with open_store(home, DAY, PASSPHRASE) as store:
+        store.keep_names({Seat.A: "Wendelin"})
+    for options in ([], ["--names"]):
+        assert main(["review", *options, "--to", str(tmp_path / "review.html")]) == 0
+        assert main(["review", *options, "--to", str(tmp_path / "review.pdf")]) == 0
+        assert ("A is Wendelin." in (tmp_path / "review.html").read_text()) == bool(options)
+        assert ("A is Wendelin." in read((tmp_path / "review.pdf").read_bytes())) == bool(options)
