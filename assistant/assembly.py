@@ -22,8 +22,9 @@ from assistant.devices.files import read_samples
 from assistant.devices.shelf import folder, plan_names, plan_text, shared_text
 from assistant.devices.speakers import Render
 from assistant.devices.voice import FASTEST_WPM, SLOWEST_WPM, Voice
-from assistant.engines import open_recogniser
+from assistant.engines import open_recogniser, with_second_look
 from assistant.errors import SettingsError, VoicesError
+from assistant.listening.handover import OverlapNetwork
 from assistant.listening.listener import Listener, Whose
 from assistant.listening.recognise import Recogniser
 from assistant.listening.speech import Detector, Silero
@@ -92,13 +93,13 @@ class Opened:
     recogniser: str
 
 
-def open_ears(recogniser: str, voices: Whose | None, progress: Progress) -> Opened:
-    """Ears with the recogniser of this choice (``auto``, ``vosk``, ``moonshine``), by voices or a microphone a seat.
+def open_ears(recogniser: str, session: Session, voices: Whose | None, progress: Progress) -> Opened:
+    """Ears for this session, with the recogniser of this choice: ``auto``, ``vosk`` or ``moonshine``.
 
     Raises:
         ModelError: a model is missing, with what to do.
     """
-    return ears_of(open_words(recogniser, progress), voices)
+    return ears_of(open_words(recogniser, progress), session, voices)
 
 
 def open_words(recogniser: str, progress: Progress) -> Recogniser:
@@ -111,8 +112,9 @@ def open_words(recogniser: str, progress: Progress) -> Recogniser:
     return open_recogniser(recogniser, LANGUAGE)
 
 
-def ears_of(words: Recogniser, voices: Whose | None) -> Opened:
-    """Ears with this recogniser."""
+def ears_of(recogniser: Recogniser, session: Session, voices: Whose | None) -> Opened:
+    """Ears for this session, with this recogniser."""
+    words = with_second_look(recogniser, session.plan, session.lexicon)
     return Opened(Listener(Detector(Silero()), voices, words), words.name)
 
 
@@ -132,7 +134,7 @@ def open_voices(where: Path, settings: Settings, progress: Progress) -> Voices:
 
 def empty_voices() -> Voices:
     """Voices in which nobody is enrolled yet."""
-    return Voices(VoiceNetwork(), Detector(Silero()))
+    return Voices(VoiceNetwork(), Detector(Silero()), OverlapNetwork())
 
 
 def voice_files(where: Path, settings: Settings) -> Iterator[tuple[Seat, Path]]:

@@ -11,6 +11,8 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from assistant.core.plans.plan import Plan
+from assistant.core.words.lexicon import Lexicon
 from assistant.devices.models import find_vosk_model, models_folder, vosk_models
 from assistant.errors import ModelError, TrayTurnsError
 from assistant.listening.recognise import Recogniser
@@ -42,6 +44,19 @@ def open_recogniser(choice: str = "auto", language: str = "en", folder: Path | N
     return makers[choice]()
 
 
+def with_second_look(recogniser: Recogniser, plan: Plan, lexicon: Lexicon) -> Recogniser:
+    """The recogniser with a second look at its words, where it is the embedded one: with Vosk that was not measured.
+
+    Args:
+        plan: whose pieces may be meant.
+        lexicon: with the plan's own words.
+    """
+    from assistant.listening.moonshine import Moonshine
+    from assistant.listening.second_look import SecondLook
+
+    return SecondLook(recogniser, plan, lexicon) if isinstance(recogniser, Moonshine) else recogniser
+
+
 @dataclass(frozen=True, slots=True)
 class Finding:
     """One thing that a session needs or can use, and a sentence about it."""
@@ -65,9 +80,9 @@ def check_models(folder: Path | None = None) -> Iterator[Finding]:
 
 def _everything(folder: Path) -> Iterator[tuple[str, Callable[[], str]]]:
     """What to open, by name; each gives a sentence when it opens."""
-    from assistant.listening.networks import SILERO, WESPEAKER
+    from assistant.listening.networks import SEGMENTATION, SILERO, WESPEAKER
 
-    for network in (SILERO, WESPEAKER):
+    for network in (SILERO, WESPEAKER, SEGMENTATION):
         yield network.name, partial(_open_network, network)
     yield "embedded recogniser", lambda: f"{_moonshine(folder, EMBEDDED_LANGUAGE).name} opens."
     for path in vosk_models(folder):

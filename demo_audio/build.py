@@ -1,6 +1,6 @@
 """Build the demonstration's sound and its truth from ``script.txt``.
 
-    python -m venv some-folder && some-folder/bin/pip install -e . -r demo_audio/requirements.txt
+    python -m venv some-folder && some-folder/bin/pip install -r demo_audio/requirements.txt
     some-folder/bin/python -m demo_audio.build          # about six minutes on one core
 
 writes, beside this file::
@@ -9,6 +9,7 @@ writes, beside this file::
     voices/A.flac B C F       about 15 s of each seat, to enrol from
     truth.rttm, truth.json    who speaks when, and what it does (README.md explains every field)
 
+The packages stand in a folder of their own, because the sound was made with a later ONNX Runtime than Tray Turns may use.
 It is no part of ``make demo`` or ``make test``: both use what lies here. With the same packages it gives the same samples.
 
 What lives here: the time line, the mix, the truth. What must not: how a voice sounds (``speaking``) or a room (``room``).

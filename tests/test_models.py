@@ -82,6 +82,7 @@ def test_check_opens_everything_and_says_how_it_went(tmp_path: Path, monkeypatch
     assert {what: works for what, (works, _) in found.items()} == {
         "speech detector": True,
         "voice network": True,
+        "overlap network": True,
         "embedded recogniser": False,
         "vosk-model-small-en-us-0.15": False,
         "voice of the cues": True,

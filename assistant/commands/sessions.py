@@ -201,7 +201,7 @@ def _run_demo(options: argparse.Namespace) -> int:
     with opening(console) as progress:
         session = open_session(open_plan(DEMO_PLAN), DEMO_SETTINGS)
         voices = open_voices(demo_folder() / "voices", DEMO_SETTINGS, progress)
-        opened = open_ears(options.recogniser, voices, progress)
+        opened = open_ears(options.recogniser, session, voices, progress)
         render = open_voice(options.rate, options.volume, progress)
     console.print(f"{session.plan.title}, our own recording of synthetic voices. Words by {opened.recogniser}.", soft_wrap=True)
     room, cues = _loudspeakers(console) if options.realtime else (None, None)
@@ -243,7 +243,8 @@ def _run_analyse(options: argparse.Namespace) -> int:
     session = open_session(open_plan(options.plan), settings)
     with opening(console) as progress:
         voices = open_voices(options.voices, settings, progress) if options.voices else None
-        opened = open_ears(options.recogniser, Microphones(tuple(channels)) if channels else voices, progress)
+        whose = Microphones(tuple(channels)) if channels else voices
+        opened = open_ears(options.recogniser, session, whose, progress)
     console.print(f"{options.audio.name}, {session.plan.title}. Words by {opened.recogniser}.", soft_wrap=True)
     if not (voices or channels):
         console.print("Without --voices nobody can be told apart: every turn is '?'. Name a folder with one recording a seat.")
@@ -286,7 +287,8 @@ def _run_session(options: argparse.Namespace) -> int:
     with opening(console) as progress:
         render = no_sound if options.quiet else open_voice(options.rate, options.volume, progress)
         voices = open_voices(options.voices, settings, progress) if options.voices else empty_voices() if learning else None
-        opened = open_ears(options.recogniser, Microphones(tuple(channels)) if channels else voices, progress)
+        whose = Microphones(tuple(channels)) if channels else voices
+        opened = open_ears(options.recogniser, session, whose, progress)
     return hear(options, opened, session, render, console, Before(to_learn=voices if learning else None))
 
 

@@ -87,7 +87,7 @@ def set_up_and_begin(options: argparse.Namespace) -> int:
         chosen = SetUp(state, board, _sound(options), voices, _saying(options), _trying_out(options)).follow()
         session = open_session(chosen.offer.plans[chosen.wanted.plan], chosen.wanted.settings)
         options = as_options(options, chosen.wanted)
-        opened = ears_of(words, _whose(chosen.wanted, voices))
+        opened = ears_of(words, session, _whose(chosen.wanted, voices))
         render = no_sound if options.quiet else open_voice(options.rate, options.volume, lambda what: None)
         welcome = Welcome(server, lambda path: board.post(replace(chosen, leads_to=path)))
         before = Before(ledger=chosen.asking.ledger if chosen.asking else None, welcome=welcome)

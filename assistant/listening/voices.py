@@ -29,7 +29,7 @@ Vector = NDArray[np.float32]
 LEAST_MARGINS = ((to_samples(1.0), 0.05), (to_samples(0.4), 0.10))
 """How much nearer the best seat must be than the next, for a stretch at least this long; anything shorter is ``?``. Chosen on
 stretches cut from dev1: see DEVELOPERS.md, "Hearing"."""
-_ONE_VOICE_MARGIN = 0.35  # on dev1, no stretch with two voices in it came this near to one seat
+_ONE_VOICE_MARGIN = 0.45  # on dev1, no stretch with two voices in it came this near to one seat
 _DEEPEST_SPLIT = 2  # a stretch falls into four parts at most
 
 ENROL_SECONDS = 8  # of speech, pauses not counted

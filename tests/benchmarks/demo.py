@@ -63,7 +63,7 @@ def travel(recogniser: str = "auto", *, pace: Callable[[Recording], Iterable[Fra
     """The demonstration's events, as ``tray-turns demo`` has them."""
     session = open_session(open_plan(DEMO_PLAN), DEMO_SETTINGS)
     voices = open_voices(demo_folder() / "voices", DEMO_SETTINGS, _quietly)
-    ears = open_ears(recogniser, voices, _quietly).ears
+    ears = open_ears(recogniser, session, voices, _quietly).ears
     speaker = TimedSpeaker(open_voice(140, 0.8, _quietly))
     return session, list(Road(ears, session, speaker).travel(pace(open_recording(demo_folder() / "session.flac"))))
 

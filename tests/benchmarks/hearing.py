@@ -304,11 +304,11 @@ def _words_found(recording: Recording, units: Sequence[Heard], lexicon: Lexicon)
     for turn, text in zip(recording.turns, recording.texts, strict=True):
         if text is not None:
             here = [word.text for word in words if turn.start <= (word.start_sample + word.end_sample) // 2 < turn.end]
-            found += overlap_of_counts(_telling(text.split(), lexicon), _telling(here, lexicon))
+            found += overlap_of_counts(telling(text.split(), lexicon), telling(here, lexicon))
     return f"{found.f1:.2f} ({found.said} said)" if words else "-"
 
 
-def _telling(words: Iterable[str], lexicon: Lexicon) -> list[object]:
+def telling(words: Iterable[str], lexicon: Lexicon) -> list[object]:
     """The attributes and numbers that these words name."""
     plain = [word.strip(".,?!").lower() for word in words]
     tokens = lexicon.scan(lexicon.normalise(plain), (Label.ATTRIBUTE, Label.NUMBER))

@@ -32,8 +32,9 @@ def main(minutes: float = 60) -> None:
     truth, frames = montage(parts, minutes * 60)
     settings = replace(DEMO_SETTINGS, length_s=minutes * 60)
     voices = open_voices(demo_folder() / "voices", settings, _quietly)
-    ears = open_ears("auto", voices, _quietly).ears
-    road = Road(ears, open_session(open_plan(DEMO_PLAN), settings), TimedSpeaker(open_voice(140, 0.8, _quietly)))
+    session = open_session(open_plan(DEMO_PLAN), settings)
+    ears = open_ears("auto", session, voices, _quietly).ears
+    road = Road(ears, session, TimedSpeaker(open_voice(140, 0.8, _quietly)))
     print(f"{minutes:g} minutes, {len(truth)} utterances\n\n| Minute | Memory, MiB |\n|---|---|")
     events = list(road.travel(_weighed(frames)))
     _drift(truth, events)

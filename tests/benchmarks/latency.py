@@ -52,7 +52,8 @@ def main() -> None:
     voices = open_voices(demo_folder() / "voices", settings, _quietly)
     speaker = Stopwatch(open_voice(140, 0.8, _quietly))
     speaker.began = []
-    road = Road(open_ears("auto", voices, _quietly).ears, open_session(plan, settings), speaker)
+    session = open_session(plan, settings)
+    road = Road(open_ears("auto", session, voices, _quietly).ears, session, speaker)
     starts: list[float] = []
     events = list(road.travel(_noted(real_pace(frames), starts)))
     cues = [event for event in events if isinstance(event, CueStarted)]

@@ -40,8 +40,9 @@ def quietly(what: str) -> None:
 
 
 def travel(frames: Iterable[Frame]) -> list[Event]:
-    ears = open_ears("moonshine", open_voices(demo_folder() / "voices", SETTINGS, quietly), quietly).ears
-    return list(Road(ears, open_session(open_plan(DEMO_PLAN), SETTINGS)).travel(frames))
+    session = open_session(open_plan(DEMO_PLAN), SETTINGS)
+    ears = open_ears("moonshine", session, open_voices(demo_folder() / "voices", SETTINGS, quietly), quietly).ears
+    return list(Road(ears, session).travel(frames))
 
 
 def played_and_heard(excerpt: NDArray[np.int16], folder: Path) -> Iterator[Frame]:

@@ -70,6 +70,15 @@ class Label(StrEnum):
     NO_NAME = "no_name"
 
 
+OF_THE_ADULT = frozenset(
+    {
+        Label.PRAISE, Label.NO_PRAISE, Label.PRAISE_FRAME, Label.PRAISE_NAMED, Label.PRAISE_UNDONE, Label.PROMPT_INDIRECT,
+        Label.PROMPT_THINKING, Label.PROMPT_DIRECT, Label.NO_NAME,
+    }
+)  # fmt: skip
+"""The lists that only the facilitator's talk is read with."""
+
+
 @dataclass(frozen=True, slots=True)
 class Token:
     """One word or phrase with what it can be; no labels for a word that the lexicon does not know in this place."""
@@ -224,9 +233,41 @@ class Lexicon:
         for length in (2, 1):
             heard, after = words[at : at + length], words[at + length :]
             for meant in self.heard_as.get(heard, ()):
-                if not self._is_bound(before, heard, after) and self._is_mended(heard, meant, before, after):
+                if self.is_expected(meant, before, heard, after):
                     return length, meant
         return 1, words[at]
+
+    def is_expected(self, meant: str, before: Phrase, heard: Phrase, after: Phrase) -> bool:
+        """Whether in this place a word for a piece is expected, so that what was heard may have been this word.
+
+        Args:
+            meant: the word that it may have been.
+            before: the words before it, mended already.
+            heard: the word or words in question.
+            after: the words after it, as they were heard.
+        """
+        return not self._is_bound(before, heard, after) and self._is_mended(heard, meant, before, after)
+
+    def said_beside(self, before: Phrase, after: Phrase) -> tuple[Pair, ...]:
+        """The attributes that are named by the single words directly before a place and directly after it."""
+        return (*self._pairs_at_once(before[::-1]), *self._pairs_at_once(after))
+
+    def _pairs_at_once(self, words: Phrase) -> Iterator[Pair]:
+        for word in words:
+            pair = self.pair_of((word,))
+            if pair is None:
+                return
+            yield pair
+
+    def is_of_use(self, word: str) -> bool:
+        """Whether the word is one of those that children's requests and repairs are made of, on this plan."""
+        labels = self.labels_of((word,)) - OF_THE_ADULT
+        pair = self.pair_of((word,))
+        return bool(labels - {Label.ATTRIBUTE}) or pair is not None and self.knows(pair)
+
+    def is_named(self, words: Phrase) -> bool:
+        """Whether words for a piece begin here."""
+        return bool(words and self.token_at(words, 0, _NAMING).labels)
 
     def _is_bound(self, before: Phrase, heard: Phrase, after: Phrase) -> bool:
         """Whether the word belongs to a longer phrase: "to" in "next to", "for" in "look for"."""
