@@ -11,11 +11,11 @@ import numpy as np
 import pytest
 import soundfile
 
-from assistant.cli import main
-from assistant.commands import paper, plans
+from assistant.cli import door, main
+from assistant.commands import paper, plans, set_up_page
+from assistant.core.club.setting_up import TellApart
 from assistant.core.plans.plan import read_plan
-from assistant.devices.files import open_recording
-from assistant.devices.framing import Framer
+from assistant.devices.files import open_recording, read_samples
 from assistant.devices.models import vosk_models
 from assistant.devices.shelf import plan_text
 from assistant.errors import PlanError, SourceError
@@ -119,11 +119,19 @@ def test_a_recording_whose_name_is_no_text(tmp_path: Path) -> None:
     assert len(list(open_recording(path))) == 2
 
 
-def test_infinity_is_as_loud_as_it_gets() -> None:
-    loud = np.full((480, 1), np.inf, np.float32)
+def test_infinity_is_as_loud_as_it_gets(tmp_path: Path) -> None:
+    path, loud = tmp_path / "loud.wav", np.full(480, np.inf, np.float32)
     loud[1], loud[2] = -np.inf, np.nan
-    [frame] = Framer(16_000).push(loud)
-    assert np.frombuffer(frame.pcm, np.int16)[:4].tolist() == [32_767, -32_768, 0, 32_767]
+    soundfile.write(path, loud, 16_000, "FLOAT")
+    assert read_samples(path)[:4].tolist() == [32_767, -32_768, 0, 32_767]
+
+
+@pytest.mark.parametrize(("channels", "offered"), [(1, False), (2, True)])
+def test_a_microphone_each_is_offered_where_the_recording_has_one_each(channels: int, offered: bool, tmp_path: Path) -> None:
+    path = tmp_path / "club.wav"
+    soundfile.write(path, np.tile([0.5, -0.5], (channels, 1200)).T, 16_000)
+    options = door().parse_args(["session", "--pages", "--from", str(path)])
+    assert (TellApart.MICROPHONES in set_up_page._offer(options, []).tell_apart) is offered
 
 
 def test_a_model_that_is_half_unpacked_is_no_model(tmp_path: Path) -> None:

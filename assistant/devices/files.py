@@ -120,7 +120,7 @@ def _blocks(sound: Any, path: Path) -> Iterator[NDArray[np.float32]]:
     try:
         while len(block := sound.read(BLOCK_SAMPLES, dtype="float32", always_2d=True)):
             read += len(block)
-            yield block
+            yield np.nan_to_num(block, posinf=1, neginf=-1)  # a float file can hold what is no number
     except soundfile.LibsndfileError as error:
         raise _damaged(path, _at_16_khz(read, sound.samplerate)) from error
     if read < sound.frames or _BROKEN_OGG.search(sound.extra_info):

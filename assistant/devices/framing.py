@@ -43,10 +43,9 @@ class Framer:
 
     def push(self, block: NDArray[np.float32]) -> list[Frame]:
         """The frames that are full now. ``block`` is float32 of shape (samples, channels), -1 .. 1."""
-        sound = np.clip(np.nan_to_num(block), -1, 1)  # a float file can hold what is no number, and infinity
-        heard = sound[:, self._picked] if self._picked else sound
+        heard = block[:, self._picked] if self._picked else block
         mix = heard.mean(axis=1, dtype=np.float32, keepdims=True)  # a sum could be louder than int16 can say
-        tracks = np.hstack((mix, heard)) if self._picked else mix
+        tracks = np.nan_to_num(np.hstack((mix, heard)) if self._picked else mix)
         return self._cut(tracks if self._resampler is None else self._resampler.resample_chunk(tracks))
 
     def finish(self) -> list[Frame]:
