@@ -13,7 +13,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 from rich.console import Console
+from rich.markup import escape
 from rich.progress import track
+from rich.text import Text
 
 from assistant.core.club.setting_up import Enrolling, enrolling
 from assistant.core.club.settings import Settings
@@ -95,14 +97,22 @@ def learn_voices(voices: Voices, settings: Settings, listening: Listening, conso
 
 
 def _ask(voices: Voices, state: Enrolling, seat: Seat, who: str, listening: Listening, console: Console) -> Enrolling:
-    if console.input(f"Press Enter when {who} is ready ({SKIP} and Enter: not now). ").strip().lower() == SKIP:
+    if _answer(f"Press Enter when {who} is ready ({SKIP} and Enter: not now). ", console) == SKIP:
         return state.not_now(seat)
     return learn(voices, state, seat, _listen(listening, who, console))
+
+
+def _answer(question: str, console: Console) -> str:
+    try:
+        return console.input(Text(question)).strip().lower()
+    except EOFError as error:
+        advice = "Add --voices, --channels or --no-voices."
+        raise VoicesError(f"Nobody is at the keyboard, so no voice can be learnt. {advice}") from error
 
 
 def _listen(listening: Listening, who: str, console: Console) -> NDArray[np.int16]:
     with listening() as frames:
         wanted = takewhile(lambda frame: frame.start_sample < to_samples(SECONDS), frames)
         count = to_samples(SECONDS) // FRAME_SAMPLES
-        shown = track(wanted, f"listening to {who}", total=count, console=console, transient=True)
+        shown = track(wanted, f"listening to {escape(who)}", total=count, console=console, transient=True)
         return np.frombuffer(b"".join(frame.pcm for frame in shown), np.int16)

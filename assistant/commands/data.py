@@ -188,7 +188,7 @@ def read_events(path: Path) -> list[Event]:
     from assistant.outputs.exports.records import read_json_lines
 
     try:
-        with path.open(encoding="utf-8") as lines:
+        with path.open(encoding="utf-8-sig") as lines:
             events = list(read_json_lines(lines, path.name))
     except (OSError, UnicodeDecodeError) as error:
         raise SourceError(f"{path} cannot be read ({error}). Name a file made with --events.") from error

@@ -10,17 +10,19 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from assistant.commands.numbers import MINUTES, in_range
 from assistant.commands.sessions import names_from
 from assistant.core.club.settings import LONGEST_MIN, Settings
 from assistant.errors import SettingsError, SourceError
 from assistant.terms import Seat
 
 if TYPE_CHECKING:
-    from assistant.core.plans.model import Plan
+    from assistant.core.plans.model import Plan, Step
     from assistant.outputs.paper.printing import Sheet
 
 LARGEST_PHOTO = 50_000_000  # bytes
 MOST_ROUNDS = 24
+OLDEST_YEARS = 120
 
 
 def add_parsers(commands: Any) -> None:
@@ -43,10 +45,11 @@ def _print(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--paper", default="a4", choices=("a4", "letter"), help="the paper in your printer (a4)")
     parser.add_argument("--rule", action="append", default=[], metavar="TEXT", help="a rule of your own; may be given again")
     parser.add_argument("--younger", action="store_true", help="fewer and shorter rules, for younger children")
-    parser.add_argument("--youngest", type=float, metavar="YEARS", help="age of the youngest person in the room, for a caution")
+    youngest = "age of the youngest person in the room; without it the small-parts caution is printed"
+    parser.add_argument("--youngest", type=in_range(0, OLDEST_YEARS), default=0.0, metavar="YEARS", help=youngest)
     parser.add_argument("--length", type=float, default=45, metavar="MIN", help="minutes of the club in all (45)")
-    parser.add_argument("--set-up", type=float, default=5, metavar="MIN", help="minutes of it for setting up (5)")
-    parser.add_argument("--clear-away", type=float, default=5, metavar="MIN", help="minutes of it for clearing away (5)")
+    parser.add_argument("--set-up", type=MINUTES, default=5, metavar="MIN", help="minutes of it for setting up (5)")
+    parser.add_argument("--clear-away", type=MINUTES, default=5, metavar="MIN", help="minutes of it for clearing away (5)")
     _add_rota(parser)
     parser.set_defaults(run=_run_print)
 
@@ -122,11 +125,14 @@ def _run_calendar(options: argparse.Namespace) -> int:
         first, at = date.fromisoformat(options.first), time.fromisoformat(options.at)
     except ValueError as error:
         raise SettingsError(f"That is no day or time ({error}). Write --first 2027-03-01 --at 16:30.") from error
+    if at.tzinfo:
+        raise SettingsError(f"--at {options.at} has an offset. Write the time alone, 16:30, and a --zone, Europe/London.")
     if options.length > LONGEST_MIN:
         raise SettingsError(
             f"A club lasts up to {LONGEST_MIN} minutes, not {options.length}. Choose --length, usually 30 to 60."
         )
-    days = tuple(day.strip().upper() for day in options.on.split(",") if day.strip()) or (WEEKDAYS[first.weekday()],)
+    named = dict.fromkeys(day.strip().upper() for day in options.on.split(",") if day.strip())
+    days = tuple(named) or (WEEKDAYS[first.weekday()],)
     dates = Dates(first, at, options.length, days, options.weeks, options.place, options.zone, options.remind)
     write_sheet(options.to, calendar(dates, texts().words["calendar"], f"{uuid4()}@tray-turns", datetime.now(UTC)))
     print(f"{dates.weeks * len(days)} dates from {first} are in {options.to}. Open it with your calendar.")
@@ -179,10 +185,12 @@ def _passes(text: str, settings: Settings, rounds: int) -> dict[int, Seat]:
     """Who passed in which round, from ``"2:B,4:C"``."""
     passes: dict[int, Seat] = {}
     for part in filter(None, (part.strip() for part in text.split(","))):
-        number, _, letter = part.partition(":")
-        if not number.isdecimal() or not 1 <= int(number) <= rounds or letter.strip().upper() not in settings.seats:
+        round_, _, letter = part.partition(":")
+        if not round_.isdecimal() or not 1 <= int(round_) <= rounds or letter.strip().upper() not in settings.seats:
             raise SettingsError(f"--passed {part!r} cannot be read. Write a round up to {rounds} and a seat, such as 2:B.")
-        passes[int(number)] = Seat(letter.strip().upper())
+        if int(round_) in passes:
+            raise SettingsError(f"--passed names round {int(round_)} twice. One child passes in a round.")
+        passes[int(round_)] = Seat(letter.strip().upper())
     return passes
 
 
@@ -197,17 +205,31 @@ def _sheets(text: str) -> tuple[Sheet, ...]:
 
 
 def _photos(plan: Plan, folder: Path) -> dict[int, bytes]:
+    return {step.number: photo_of(step, folder) for step in plan.steps if step.photo}
+
+
+def photo_of(step: Step, folder: Path) -> bytes:
+    """The photo of a step, fit for a sheet.
+
+    Args:
+        folder: where the plan lies.
+
+    Raises:
+        SourceError: it is not there, or no picture.
+    """
     from assistant.outputs.paper.photos import clean_photo
 
-    return {step.number: clean_photo(_bytes_of(folder / step.photo), step.photo) for step in plan.steps if step.photo}
+    return clean_photo(_bytes_of(folder / step.photo, f"{step.photo!r} of step {step.number}"), step.photo)
 
 
-def _bytes_of(path: Path) -> bytes:
+def _bytes_of(path: Path, called: str) -> bytes:
     try:
+        if not path.is_file():
+            raise SourceError(f"The photo {called} is not there. Put it beside the plan, or take its line out.")
         if path.stat().st_size > LARGEST_PHOTO:
-            raise SourceError(f"The photo {path} is larger than {LARGEST_PHOTO // 1_000_000} MB. Save it smaller.")
+            raise SourceError(f"The photo {called} is larger than {LARGEST_PHOTO // 1_000_000} MB. Save it smaller.")
         return path.read_bytes()
     except OSError as error:
         raise SourceError(
-            f"The photo {path} cannot be read ({error}). Put it beside the plan, or take its line out."
+            f"The photo {called} cannot be read ({error.strerror}). Put it beside the plan, or take its line out."
         ) from error

@@ -10,7 +10,7 @@ import argparse
 import json
 import re
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -106,7 +106,7 @@ def _run_check(options: argparse.Namespace) -> int:
     for name in options.plans:
         try:
             plan = _open(name)
-            problems += _missing_photos(plan, Path(name).parent)
+            problems += _photo_problems(plan, Path(name).parent)
         except PlanError as error:
             problems += error.problems
         else:
@@ -211,19 +211,22 @@ def _photos_in(folder: Path) -> list[Path]:
     )
 
 
-def _missing_photos(plan: Plan, folder: Path) -> list[str]:
-    return [
-        f"{plan.title}, step {step.number}: the photo {step.photo!r} is not there. Put it there, or take the line out."
-        for step in plan.steps
-        if step.photo and not (folder / step.photo).is_file()
-    ]
+def _photo_problems(plan: Plan, folder: Path) -> Iterator[str]:
+    from assistant.commands.paper import photo_of
+
+    for step in plan.steps:
+        try:
+            if step.photo:
+                photo_of(step, folder)
+        except SourceError as error:
+            yield f"{plan.title}, step {step.number}: {error}"
 
 
 def _shown(path: Path) -> Shown:
     from assistant.core.plans.following import shown_in
 
     try:
-        return shown_in([json.loads(line) for line in path.read_text(encoding="utf-8").splitlines() if line.strip()])
+        return shown_in([json.loads(line) for line in path.read_text(encoding="utf-8-sig").splitlines() if line.strip()])
     except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
         raise SourceError(f"{path} does not hold the events of a session ({error}). Name a file made with --events.") from error
 

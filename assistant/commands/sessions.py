@@ -7,7 +7,7 @@ it runs, so that ``--help`` answers at once and a missing library only stops who
 from __future__ import annotations
 
 import argparse
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -15,9 +15,11 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from assistant.commands.numbers import MINUTES
 from assistant.core.club.settings import LONGEST_MIN, Settings, SwapRule
 from assistant.errors import DeviceError, SettingsError
-from assistant.terms import CHILDREN, Seat
+from assistant.events import Event, Marked, SessionClosed
+from assistant.terms import CHILDREN, Closing, Mark, Seat
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -33,7 +35,7 @@ if TYPE_CHECKING:
 
 
 KEEPABLE = ("nothing", "timeline", "words", "voices")
-LONGEST_DAYS = 3660
+USUAL_DAYS, LONGEST_DAYS = 180, 3660
 RECOGNISERS = ("auto", "vosk", "moonshine")
 DEMO_PLAN = "little-boat"
 DEMO_SETTINGS = Settings(children=3, swap=SwapRule(every=3), length_s=360, set_up_s=30, clear_away_s=50)
@@ -66,8 +68,8 @@ def _session(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("plan", metavar="PLAN", nargs="?", help=one_of)
     _add_children(parser)
     parser.add_argument("--length", type=float, default=45, metavar="MIN", help="minutes in all; nothing extends it (45)")
-    parser.add_argument("--set-up", type=float, default=5, metavar="MIN", help="minutes of it for setting up (5)")
-    parser.add_argument("--clear-away", type=float, default=5, metavar="MIN", help="minutes of it for clearing away (5)")
+    parser.add_argument("--set-up", type=MINUTES, default=5, metavar="MIN", help="minutes of it for setting up (5)")
+    parser.add_argument("--clear-away", type=MINUTES, default=5, metavar="MIN", help="minutes of it for clearing away (5)")
     parser.add_argument("--names", default="", metavar="A=..,B=..", help="names for the cues to say; kept in memory only")
     parser.add_argument("--mic", metavar="NAME", help="the microphone, by name or number (the system's)")
     _add_channels(parser)
@@ -124,12 +126,19 @@ def _add_output(parser: argparse.ArgumentParser) -> None:
     group = parser.add_argument_group("what is shown and kept")
     group.add_argument("--json", action="store_true", help="the numbers as JSON on standard output, the rest on standard error")
     group.add_argument("--no-words", action="store_true", help="do not show what was said")
-    group.add_argument("--rttm", type=Path, metavar="F", help="write who spoke when, as RTTM")
+    group.add_argument("--rttm", type=_rttm_path, metavar="F", help="write who spoke when, as RTTM")
     group.add_argument("--events", type=Path, metavar="F.jsonl", help="write every event; seats as letters, no words, no names")
     group.add_argument("--keep", choices=KEEPABLE, default="nothing", help="keep it here, if everybody agrees (nothing)")
     days = "with --keep: after so many days it deletes itself (180)"
-    group.add_argument("--keep-days", type=int, default=180, metavar="DAYS", help=days)
+    group.add_argument("--keep-days", type=int, metavar="DAYS", help=days)
     group.add_argument("--keep-words", action="store_true", help="with --events: the words too; everybody has agreed to it")
+
+
+def _rttm_path(text: str) -> Path:
+    """A file for RTTM, which repeats its name in each line."""
+    if not text.isprintable():
+        raise argparse.ArgumentTypeError("its name must be plain text, as each line of RTTM repeats it")
+    return Path(text)
 
 
 def _settings(options: argparse.Namespace) -> Settings:
@@ -156,7 +165,12 @@ def names_from(text: str) -> dict[Seat, str]:
         letter, _, name = pair.partition("=")
         if letter.strip().upper() not in CHILDREN or not name.strip():
             raise SettingsError(f"--names {pair!r} cannot be read. Write a seat and a name, A=Ada,B=Bo.")
-        names[Seat(letter.strip().upper())] = name.strip()
+        seat, name = Seat(letter.strip().upper()), name.strip()
+        if seat in names:
+            raise SettingsError(f"--names names seat {seat} twice. Each child has one name.")
+        if name.casefold() in map(str.casefold, names.values()):
+            raise SettingsError(f"--names gives two children the name {name!r}. Add a letter to one of them.")
+        names[seat] = name
     return names
 
 
@@ -168,6 +182,21 @@ def channels_of(options: argparse.Namespace, children: int) -> dict[Seat, int]:
     if channels and options.voices:
         raise SettingsError("--channels and --voices are two ways to tell who speaks. Choose one of them.")
     return channels
+
+
+def _refuse_idle(options: argparse.Namespace) -> None:
+    """Say it where an option would do nothing, because another one is missing."""
+    if options.keep_words and not options.events:
+        raise SettingsError("--keep-words does nothing without --events F.jsonl. Name that file, or leave it out.")
+    if options.keep_days is not None and options.keep == KEEPABLE[0]:
+        raise SettingsError("--keep-days does nothing without --keep. Say what to keep, or leave it out.")
+
+
+def _console(options: argparse.Namespace) -> Console:
+    """Where lines go: with JSON, standard output belongs to the numbers alone. Titles and names are no markup."""
+    from rich.console import Console
+
+    return Console(stderr=options.json, highlight=False, markup=False, emoji=False)
 
 
 def _wishes(options: argparse.Namespace) -> Wishes:
@@ -194,8 +223,9 @@ def _run_demo(options: argparse.Namespace) -> int:
     from assistant.outputs.keeping import Consent, Keeper
     from assistant.run import Road
 
+    _refuse_idle(options)
     wishes = _wishes(options)
-    console = wishes.console()
+    console = _console(options)
     path = demo_folder() / "session.flac"
     recording = open_recording(path)
     with opening(console) as progress:
@@ -212,7 +242,8 @@ def _run_demo(options: argparse.Namespace) -> int:
     road, length = Road(opened.ears, session, speaker), recording.length_samples
     shown = pages_of(options, session, "our own recording", opened.recogniser, console)
     with shown as pages, _keeping(options, DEMO_SETTINGS, console, synthetic=True) as keeping:
-        Club(road, wishes, console, open_texts(), length=length, keeping=keeping, pages=pages).follow(frames)
+        events = Club(road, wishes, console, open_texts(), length=length, keeping=keeping, pages=pages).follow(frames)
+    _tell_door(events)
     if options.mix:
         # The only voices in it are synthetic: nobody has to be asked.
         Keeper(Consent.VOICES).mix(options.mix, recording, speaker.said)
@@ -228,8 +259,9 @@ def _run_analyse(options: argparse.Namespace) -> int:
     from assistant.run import Road
     from assistant.samples import to_seconds
 
+    _refuse_idle(options)
     wishes = _wishes(options)
-    console = wishes.console()
+    console = _console(options)
     channels = channels_of(options, options.children)
     recording = open_recording(options.audio, tuple(channels.values()))
     settings = Settings(
@@ -250,8 +282,20 @@ def _run_analyse(options: argparse.Namespace) -> int:
         console.print("Without --voices nobody can be told apart: every turn is '?'. Name a folder with one recording a seat.")
     with _keeping(options, settings, console) as keeping:
         road, length = Road(opened.ears, session), recording.length_samples
-        Club(road, wishes, console, open_texts(), length=length, keeping=keeping).follow(recording)
+        events = Club(road, wishes, console, open_texts(), length=length, keeping=keeping).follow(recording)
+    _tell_door(events)
     return 0
+
+
+def _tell_door(events: Sequence[Event]) -> None:
+    """After the summary of a session that Ctrl+C broke off, let the door say so too.
+
+    Raises:
+        KeyboardInterrupt: it was broken off, not stopped with the key for it.
+    """
+    stopped = any(isinstance(event, SessionClosed) and event.why is Closing.STOPPED for event in events)
+    if stopped and not any(isinstance(event, Marked) and event.mark is Mark.STOP for event in events):
+        raise KeyboardInterrupt
 
 
 @dataclass(frozen=True, slots=True)
@@ -275,11 +319,14 @@ def _run_session(options: argparse.Namespace) -> int:
     from assistant.devices.speakers import no_sound
     from assistant.listening.microphones import Microphones
 
+    if options.realtime and not options.recording:
+        raise SettingsError("--realtime does nothing without --from AUDIO: a microphone is never faster. Leave it out.")
     if options.plan is None:
         from assistant.commands.set_up_page import set_up_and_begin
 
         return set_up_and_begin(options)
-    console = _wishes(options).console()
+    _refuse_idle(options)
+    console = _console(options)
     settings = _settings(options)
     session = open_session(open_plan(options.plan), settings)
     channels = channels_of(options, settings.children)
@@ -318,7 +365,9 @@ def _hear_recording(
     road, length = Road(opened.ears, session, TimedSpeaker(render)), recording.length_samples
     shown = pages_of(options, session, options.recording.name, opened.recogniser, console, before.welcome)
     with _keeping(options, session.settings, console, before.ledger) as keeping, shown as pages:
-        Club(road, _wishes(options), console, open_texts(), length=length, keeping=keeping, pages=pages).follow(frames)
+        club = Club(road, _wishes(options), console, open_texts(), length=length, keeping=keeping, pages=pages)
+        events = club.follow(frames)
+    _tell_door(events)
 
 
 def _hear_room(
@@ -333,17 +382,19 @@ def _hear_room(
     from assistant.enrolment import learn_voices
     from assistant.run import Road
 
+    picked = tuple(channels_of(options, session.settings.children).values())
+    Microphone(options.mic, picked).close()  # tried before anybody is asked to get ready
     player = None if options.quiet else Player()
     speaker = RoomSpeaker(render, player) if player else TimedSpeaker(render)
     with _keeping(options, session.settings, console, before.ledger) as keeping:
         if before.to_learn:
             learn_voices(before.to_learn, session.settings, lambda: Microphone(options.mic), console)
         shown = pages_of(options, session, "the microphone", opened.recogniser, console, before.welcome)
-        picked = tuple(channels_of(options, session.settings.children).values())
         with shown as pages, Microphone(options.mic, picked) as microphone:
             road, trouble = Road(opened.ears, session, speaker), lambda: player.trouble if player else ""
             club = Club(road, _wishes(options), console, open_texts(), keeping=keeping, trouble=trouble, pages=pages)
-            club.follow(microphone)
+            events = club.follow(microphone)
+    _tell_door(events)
 
 
 def keep_until(options: argparse.Namespace) -> str:
@@ -352,9 +403,10 @@ def keep_until(options: argparse.Namespace) -> str:
     Raises:
         SettingsError: that is no number of days.
     """
-    if not 0 < options.keep_days <= LONGEST_DAYS:
-        raise SettingsError(f"--keep-days {options.keep_days} is no time to keep anything. Choose 1 to {LONGEST_DAYS}.")
-    return (date.today() + timedelta(days=options.keep_days)).isoformat()
+    days = USUAL_DAYS if options.keep_days is None else options.keep_days
+    if not 0 < days <= LONGEST_DAYS:
+        raise SettingsError(f"--keep-days {days} is no time to keep anything. Choose 1 to {LONGEST_DAYS}.")
+    return (date.today() + timedelta(days=days)).isoformat()
 
 
 @contextmanager

@@ -71,7 +71,7 @@ def set_up_and_begin(options: argparse.Namespace) -> int:
     """
     if not (options.pages or options.share):
         raise SettingsError("Which model? Name a plan (tray-turns plan list), or add --pages and choose in the browser.")
-    console = Console(stderr=options.json, highlight=False)
+    console = Console(stderr=options.json, highlight=False, markup=False, emoji=False)
     with opening(console) as progress:
         voices = empty_voices()
         progress("the models")
@@ -152,10 +152,12 @@ def offer_of(options: argparse.Namespace, plans: Sequence[Candidate]) -> Offer:
     from assistant.commands import data
 
     can_learn = not options.recording or bool(options.voices)
+    mono = options.recording and not options.channels and open_recording(options.recording).channels == 1
+    by_microphone = () if mono else (TellApart.MICROPHONES,)
     by_voice = () if options.no_voices or not can_learn else (TellApart.VOICES,)
     return Offer(
         plans={plan.name: open_plan(plan.name) for plan in plans},
-        tell_apart=(*by_voice, TellApart.MICROPHONES, TellApart.KEYS),
+        tell_apart=(*by_voice, *by_microphone, TellApart.KEYS),
         microphones=_microphones(options),
         day=data.today(),
         until=keep_until(options),

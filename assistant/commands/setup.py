@@ -63,7 +63,7 @@ def _run_setup(options: argparse.Namespace) -> int:
     settings = Settings(children=options.children)
     settings.check(open_plan(options.plan))
     channels = channels_from(options.channels, settings.seats)
-    return Guide(Console(highlight=False), this_machine(), settings, channels).run(options.plan)
+    return Guide(Console(highlight=False, markup=False, emoji=False), this_machine(), settings, channels).run(options.plan)
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,6 +4,7 @@ What lives here: reading WAV, FLAC and Ogg piece by piece, saying what is wrong 
 must not: writing, or holding a whole session in memory.
 """
 
+import os
 import re
 import time
 from collections.abc import Callable, Iterable, Iterator
@@ -21,6 +22,7 @@ from assistant.samples import SAMPLE_RATE, Frame, clock_face, to_seconds
 
 BLOCK_SAMPLES = 8_192  # at the file's own rate: 0.2 to 1 s
 SILENT_RMS = 10 ** (-70 / 20)  # -70 dBFS, ten steps of int16: less than any microphone's own noise; from experience, no source
+LOWEST_RATE = 8_000  # Hz: telephone speech (ITU-T G.711)
 UNKNOWN_LENGTH = 2**63 - 1  # SF_COUNT_MAX: what libsndfile gives where a header does not tell
 
 # libsndfile opens a file that breaks off without an error, and says so in its log only.
@@ -44,6 +46,7 @@ class Recording:
     path: Path
     length_samples: int
     picked: tuple[int, ...] = ()
+    channels: int = 1
 
     def __iter__(self) -> Iterator[Frame]:
         with _opened(self.path) as sound:
@@ -70,7 +73,7 @@ def open_recording(path: Path, picked: tuple[int, ...] = ()) -> Recording:
         # The search ends at the first sound, so only a silent file is read whole.
         if all(block.std(axis=0).max() < SILENT_RMS for block in _blocks(sound, path)):
             raise SourceError(f"{path} is silent from start to end. Was the right microphone chosen, and was it on?")
-        return Recording(path, _at_16_khz(sound.frames, sound.samplerate), picked)
+        return Recording(path, _at_16_khz(sound.frames, sound.samplerate), picked, sound.channels)
 
 
 def read_samples(path: Path) -> NDArray[np.int16]:
@@ -106,7 +109,7 @@ def _opened(path: Path) -> Any:
     if not path.stat().st_size:
         raise SourceError(_EMPTY.format(path=path))
     try:
-        return soundfile.SoundFile(path)
+        return soundfile.SoundFile(os.fsencode(path) if os.name == "posix" else path)  # a name there need not be UTF-8
     except (soundfile.LibsndfileError, OSError) as error:
         raise SourceError(f"{path} cannot be read as sound. Use a WAV, FLAC or Ogg file.") from error
 
@@ -117,7 +120,7 @@ def _blocks(sound: Any, path: Path) -> Iterator[NDArray[np.float32]]:
     try:
         while len(block := sound.read(BLOCK_SAMPLES, dtype="float32", always_2d=True)):
             read += len(block)
-            yield block
+            yield np.nan_to_num(block, posinf=1, neginf=-1)  # a float file can hold what is no number
     except soundfile.LibsndfileError as error:
         raise _damaged(path, _at_16_khz(read, sound.samplerate)) from error
     if read < sound.frames or _BROKEN_OGG.search(sound.extra_info):
@@ -129,6 +132,9 @@ def _refuse_broken(sound: Any, path: Path) -> None:
     short = _SHORT_WAV.search(sound.extra_info)
     if (short and 0 < int(short[1]) < _STREAMED_WAV) or _BROKEN_OGG.search(sound.extra_info):
         raise _damaged(path, _at_16_khz(sound.frames, sound.samplerate))
+    if sound.samplerate < LOWEST_RATE:
+        has = f"{path} has {sound.samplerate} samples a second, too few for speech"
+        raise SourceError(f"{has}. Record with {LOWEST_RATE} or more.")
     if not sound.frames:
         raise SourceError(_EMPTY.format(path=path))
     if sound.frames == UNKNOWN_LENGTH:  # and soundfile loses the last block of such a file

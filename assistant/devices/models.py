@@ -28,7 +28,10 @@ def models_folder() -> Path:
 def vosk_models(folder: Path) -> tuple[Path, ...]:
     """Every Vosk model in this folder, or one folder deeper, by name."""
     found = {
-        path.parent.parent if path.parent.name == "am" else path.parent for place in _PLACES for path in folder.glob(place)
+        path.parent.parent if path.parent.name == "am" else path.parent
+        for place in _PLACES
+        for path in folder.glob(place)
+        if not _is_hidden(path.relative_to(folder))
     }
     return tuple(sorted(found))
 

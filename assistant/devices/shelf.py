@@ -54,6 +54,6 @@ def plan_text(name: str) -> tuple[str, str]:
         known = ", ".join(plan_names())
         raise SharedError(f"There is no plan {name!r}. Name one of {known}, or the path of your own .toml file.")
     try:
-        return path.read_text(encoding="utf-8"), path.name
+        return path.read_text(encoding="utf-8-sig"), path.name  # some editors begin a file with a mark
     except (OSError, UnicodeDecodeError) as error:
         raise SharedError(f"The plan {name!r} cannot be read as text ({error}). Save it as UTF-8.") from error

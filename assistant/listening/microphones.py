@@ -49,6 +49,8 @@ def channels_from(text: str, children: tuple[Seat, ...]) -> dict[Seat, int]:
         if channel in channels.values():
             raise SettingsError(f"--channels names channel {channel} twice. Each seat needs a microphone of its own.")
         channels[seat] = channel
+    if text.strip() and not channels:
+        raise SettingsError(f"--channels {text!r} names nobody. Write which channel is whose: A=1,B=2.")
     if missing := [seat.value for seat in children if channels and seat not in channels]:
         raise SettingsError(f"--channels has no microphone for seat {' and '.join(missing)}. Name one for each child: A=1,B=2.")
     return channels

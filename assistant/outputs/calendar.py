@@ -50,6 +50,8 @@ class Dates:
             raise SettingsError(f"{self.first} is a {day}, not one of {', '.join(self.days)}. Choose another first day.")
         if not FEWEST_WEEKS <= self.weeks <= MOST_WEEKS:
             raise SettingsError(f"A series goes on for {FEWEST_WEEKS} to {MOST_WEEKS} weeks, not {self.weeks}. Choose --weeks.")
+        if self.first > date.max - timedelta(weeks=self.weeks + 1):  # and a week for what ends the day after
+            raise SettingsError(f"{self.weeks} weeks from {self.first} go past the year {date.max.year}. Choose another.")
         if self.length_min <= 0:
             raise SettingsError(f"A club of {self.length_min} minutes is none. Choose --length, usually 30 to 60.")
         if not 0 <= self.set_up_min <= 24 * 60:

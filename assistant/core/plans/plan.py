@@ -24,6 +24,7 @@ The tray is the sum of the steps: only the pieces that are needed lie on it.
 
 import re
 import tomllib
+import unicodedata
 from collections.abc import Container, Iterator, Mapping
 from difflib import get_close_matches
 from enum import StrEnum
@@ -46,6 +47,8 @@ _PIECE = {"attributes", "mm", "form", "unit", "tool"}
 _STEP = {"component", "put", "where", "hint", "use", "adult", "photo"}
 _PUT = {"piece", "at", "lies", "turn", "count", "amount"}
 
+LONGEST_PHOTO = 255  # characters; no file system of today has longer names
+_BLANKS = str.maketrans("\n\r\t", "   ")
 _HEX = re.compile("#[0-9A-Fa-f]{6}")
 _Choice = TypeVar("_Choice", bound=StrEnum)
 
@@ -66,11 +69,26 @@ def read_plan(text: str, source: str) -> Plan:
         raise PlanError((f"{source}: this is not TOML ({error}). Mend the line it names.",)) from error
     except RecursionError as error:
         raise PlanError((f"{source}: its brackets are nested too deeply for a plan. Take the extra ones out.",)) from error
+    if any(unicodedata.category(letter) == "Cc" for letter in _letters(raw)):
+        raise PlanError((f"{source}: a text in it holds a control character, such as \\u001b. Take it out.",))
     reader = _Reader(raw, source)
     plan = reader.plan()
     if reader.problems:
         raise PlanError(tuple(reader.problems))
     return plan
+
+
+def _letters(value: Any) -> Iterator[str]:
+    """Each character of each text in a plan, without line breaks and tabs, which become spaces."""
+    waiting = [value]  # no recursion: a key with a thousand dots nests as deeply
+    while waiting:
+        value = waiting.pop()
+        if isinstance(value, str):
+            yield from value.translate(_BLANKS)
+        elif isinstance(value, dict):
+            waiting += [*value, *value.values()]
+        elif isinstance(value, list):
+            waiting += value
 
 
 class _Reader:
@@ -334,6 +352,9 @@ class _Reader:
         photo = self._text(table, "photo", place, needed=False)
         if photo and (photo.startswith(("/", "\\", "~")) or ".." in photo or ":" in photo):
             self._say(place, f'photo {photo!r} must lie beside the plan or in a folder there: photo = "photos/step-1.jpg".')
+        if len(photo) > LONGEST_PHOTO:
+            self._say(place, f"photo has {len(photo)} characters. A path of at most {LONGEST_PHOTO} can be opened.")
+            return ""
         return photo
 
 

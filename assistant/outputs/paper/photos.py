@@ -29,7 +29,9 @@ def clean_photo(photo: bytes, name: str) -> bytes:
             if opened.width * opened.height > MOST_PIXELS:
                 raise SourceError(f"The photo {name} is too large ({opened.width} x {opened.height}). Save it smaller.")
             upright = ImageOps.exif_transpose(opened).convert("RGB")
-    except (UnidentifiedImageError, OSError, SyntaxError, ValueError, Image.DecompressionBombError) as error:
+    except UnidentifiedImageError as error:
+        raise SourceError(f"The photo {name} is no picture. Save it as JPEG or PNG.") from error
+    except (OSError, SyntaxError, ValueError, Image.DecompressionBombError) as error:
         raise SourceError(f"The photo {name} cannot be read ({error}). Save it as JPEG or PNG.") from error
     upright.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
     bare = Image.new("RGB", upright.size)
