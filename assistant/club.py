@@ -58,6 +58,12 @@ class Wishes:
             return Consent.NOTHING
         return Consent.WORDS if self.keep_words else Consent.TIMELINE
 
+    def within(self, agreed: Consent) -> "Wishes":
+        """No more of it than everybody agreed to when they were asked: their answer governs the named files too."""
+        if agreed < Consent.TIMELINE:
+            return replace(self, rttm=None, events=None, keep_words=False)
+        return replace(self, keep_words=self.keep_words and agreed >= Consent.WORDS)
+
     def console(self) -> Console:
         """Where lines go: with JSON, standard output belongs to the numbers alone."""
         return Console(stderr=self.as_json, highlight=False)

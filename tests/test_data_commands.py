@@ -9,9 +9,9 @@ import pytest
 from rich.console import Console
 
 from assistant.assembly import our_texts
-from assistant.cli import main
+from assistant.cli import door, main
 from assistant.club import Club, Wishes
-from assistant.commands import data
+from assistant.commands import data, sessions
 from assistant.consenting import Terms, ask_everybody, synthetic
 from assistant.core.club.consent import Consent, Giver
 from assistant.devices.shelf import shared_text
@@ -213,3 +213,29 @@ def test_a_damaged_store_is_said_and_stops_nothing(home: Path, capsys: pytest.Ca
     assert "data delete --all" in capsys.readouterr().err
     assert main(["data", "delete", "--all"]) == 0
     assert list(home.iterdir()) == []
+
+
+# --- an answer governs the named files too ----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("agreed", "kept"),
+    [(Consent.NOTHING, Consent.NOTHING), (Consent.TIMELINE, Consent.TIMELINE), (Consent.WORDS, Consent.WORDS)],
+)
+def test_an_answer_limits_the_files_that_were_named(agreed: Consent, kept: Consent, tmp_path: Path) -> None:
+    named = Wishes(rttm=tmp_path / "club.rttm", events=tmp_path / "club.jsonl", keep_words=True)
+    assert named.within(agreed).consent is kept
+    assert Wishes(events=tmp_path / "club.jsonl").within(agreed).consent is min(agreed, Consent.TIMELINE)
+
+
+@pytest.mark.parametrize("answers", [["no"], ["timeline"] * 4 + ["yes", "no"]])
+def test_after_a_no_nothing_is_written_that_was_named(
+    answers: list[str], home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    named = ["--events", str(tmp_path / "club.jsonl"), "--keep-words", "--rttm", str(tmp_path / "club.rttm")]
+    options = door().parse_args(["analyse", "club.wav", "--plan", "little-boat", "--keep", "timeline", *named])
+    monkeypatch.setattr("sys.stdin", io.StringIO("\n".join(answers) + "\n"))
+    with sessions._asked(options, sessions.DEMO_SETTINGS, Console()) as agreed:
+        wishes = sessions._wishes(options, agreed)
+    assert agreed.keeping is None and wishes.events is None and wishes.rttm is None
+    assert "club.jsonl is not written" in capsys.readouterr().out

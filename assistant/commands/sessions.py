@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from assistant.assembly import Opened
     from assistant.club import Wishes
     from assistant.commands.pages import Welcome
-    from assistant.core.club.consent import Ledger
+    from assistant.core.club.consent import Consent, Ledger
     from assistant.core.club.session import Session
     from assistant.devices.speakers import Playing, Render
     from assistant.listening.voices import Voices
@@ -199,16 +199,17 @@ def _console(options: argparse.Namespace) -> Console:
     return Console(stderr=options.json, highlight=False, markup=False, emoji=False)
 
 
-def _wishes(options: argparse.Namespace) -> Wishes:
+def _wishes(options: argparse.Namespace, agreed: Agreed) -> Wishes:
     from assistant.club import Wishes
 
-    return Wishes(
+    wishes = Wishes(
         as_json=options.json,
         show_words=not options.no_words,
         rttm=options.rttm,
         events=options.events,
         keep_words=options.keep_words,
     )
+    return wishes if agreed.level is None else wishes.within(agreed.level)
 
 
 # --- what they open -------------------------------------------------------------------------------------------------------
@@ -224,7 +225,6 @@ def _run_demo(options: argparse.Namespace) -> int:
     from assistant.run import Road
 
     _refuse_idle(options)
-    wishes = _wishes(options)
     console = _console(options)
     path = demo_folder() / "session.flac"
     recording = open_recording(path)
@@ -241,8 +241,9 @@ def _run_demo(options: argparse.Namespace) -> int:
     frames = real_pace(recording) if options.realtime else recording
     road, length = Road(opened.ears, session, speaker), recording.length_samples
     shown = pages_of(options, session, "our own recording", opened.recogniser, console)
-    with shown as pages, _keeping(options, DEMO_SETTINGS, console, synthetic=True) as keeping:
-        events = Club(road, wishes, console, open_texts(), length=length, keeping=keeping, pages=pages).follow(frames)
+    with shown as pages, _asked(options, DEMO_SETTINGS, console, synthetic=True) as agreed:
+        club = Club(road, _wishes(options, agreed), console, open_texts(), length=length, keeping=agreed.keeping, pages=pages)
+        events = club.follow(frames)
     _tell_door(events)
     if options.mix:
         # The only voices in it are synthetic: nobody has to be asked.
@@ -260,7 +261,6 @@ def _run_analyse(options: argparse.Namespace) -> int:
     from assistant.samples import to_seconds
 
     _refuse_idle(options)
-    wishes = _wishes(options)
     console = _console(options)
     channels = channels_of(options, options.children)
     recording = open_recording(options.audio, tuple(channels.values()))
@@ -280,9 +280,10 @@ def _run_analyse(options: argparse.Namespace) -> int:
     console.print(f"{options.audio.name}, {session.plan.title}. Words by {opened.recogniser}.", soft_wrap=True)
     if not (voices or channels):
         console.print("Without --voices nobody can be told apart: every turn is '?'. Name a folder with one recording a seat.")
-    with _keeping(options, settings, console) as keeping:
+    with _asked(options, settings, console) as agreed:
         road, length = Road(opened.ears, session), recording.length_samples
-        events = Club(road, wishes, console, open_texts(), length=length, keeping=keeping).follow(recording)
+        club = Club(road, _wishes(options, agreed), console, open_texts(), length=length, keeping=agreed.keeping)
+        events = club.follow(recording)
     _tell_door(events)
     return 0
 
@@ -364,8 +365,9 @@ def _hear_recording(
     frames = real_pace(recording) if options.realtime else recording
     road, length = Road(opened.ears, session, TimedSpeaker(render)), recording.length_samples
     shown = pages_of(options, session, options.recording.name, opened.recogniser, console, before.welcome)
-    with _keeping(options, session.settings, console, before.ledger) as keeping, shown as pages:
-        club = Club(road, _wishes(options), console, open_texts(), length=length, keeping=keeping, pages=pages)
+    with _asked(options, session.settings, console, before.ledger) as agreed, shown as pages:
+        wishes, keeping = _wishes(options, agreed), agreed.keeping
+        club = Club(road, wishes, console, open_texts(), length=length, keeping=keeping, pages=pages)
         events = club.follow(frames)
     _tell_door(events)
 
@@ -386,13 +388,14 @@ def _hear_room(
     Microphone(options.mic, picked).close()  # tried before anybody is asked to get ready
     player = None if options.quiet else Player()
     speaker = RoomSpeaker(render, player) if player else TimedSpeaker(render)
-    with _keeping(options, session.settings, console, before.ledger) as keeping:
+    with _asked(options, session.settings, console, before.ledger) as agreed:
         if before.to_learn:
             learn_voices(before.to_learn, session.settings, lambda: Microphone(options.mic), console)
         shown = pages_of(options, session, "the microphone", opened.recogniser, console, before.welcome)
         with shown as pages, Microphone(options.mic, picked) as microphone:
             road, trouble = Road(opened.ears, session, speaker), lambda: player.trouble if player else ""
-            club = Club(road, _wishes(options), console, open_texts(), keeping=keeping, trouble=trouble, pages=pages)
+            wishes, keeping = _wishes(options, agreed), agreed.keeping
+            club = Club(road, wishes, console, open_texts(), keeping=keeping, trouble=trouble, pages=pages)
             events = club.follow(microphone)
     _tell_door(events)
 
@@ -409,17 +412,30 @@ def keep_until(options: argparse.Namespace) -> str:
     return (date.today() + timedelta(days=days)).isoformat()
 
 
+@dataclass(frozen=True, slots=True)
+class Agreed:
+    """What came of asking everybody.
+
+    Attributes:
+        level: the lowest of all answers; None where nobody was asked, and then naming a file is consent.
+        keeping: what takes the events into the store, where everybody agreed to that.
+    """
+
+    level: Consent | None = None
+    keeping: Keeping | None = None
+
+
 @contextmanager
-def _keeping(
+def _asked(
     options: argparse.Namespace, settings: Settings, console: Console, ledger: Ledger | None = None, synthetic: bool = False
-) -> Iterator[Keeping | None]:
-    """What takes the events into the store; None unless that was asked for and everybody agrees.
+) -> Iterator[Agreed]:
+    """Ask everybody, where something is to be kept in the store, and open it where everybody agrees.
 
     Args:
         ledger: what everybody has answered already; without one they are asked now.
     """
     if options.keep == "nothing":
-        yield None
+        yield Agreed(ledger.level if ledger and ledger.receipts else None)
         return
     from assistant import consenting
     from assistant.assembly import our_texts
@@ -434,11 +450,23 @@ def _keeping(
             seats, texts = (*settings.seats, Seat.FACILITATOR), shared_text("consent/en.toml")
             ask = consenting.synthetic if synthetic else partial(consenting.ask_everybody, console=console)
             ledger = ask(seats, terms, texts)
+        _tell_named_files(options, ledger.level, console)
         if not ledger.level:
-            yield None
+            yield Agreed(ledger.level)
             return
         store = store or stack.enter_context(data.open_or_make())
-        yield store.keep(ledger, data.today(), our_texts())
+        yield Agreed(ledger.level, store.keep(ledger, data.today(), our_texts()))
+
+
+def _tell_named_files(options: argparse.Namespace, level: Consent, console: Console) -> None:
+    """Say it where the answers reach less far than the options did."""
+    from assistant.core.club.consent import Consent
+
+    for path in filter(None, (options.events, options.rttm)):
+        if level < Consent.TIMELINE:
+            console.print(f"{path} is not written, for the same reason.", soft_wrap=True)
+    if options.keep_words and level is Consent.TIMELINE:
+        console.print(f"{options.events} gets no words, because not everybody agreed to keep them.", soft_wrap=True)
 
 
 def _loudspeakers(console: Console) -> tuple[Playing | None, Playing | None]:
