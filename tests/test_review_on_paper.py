@@ -110,7 +110,8 @@ def test_names_are_on_it_only_when_asked_for(
     with open_store(home, DAY, PASSPHRASE) as store:
         store.keep_names({Seat.A: "Wendelin"})
     for options in ([], ["--names"]):
-        assert main(["review", *options, "--to", str(tmp_path / "review.html")]) == 0
-        assert main(["review", *options, "--to", str(tmp_path / "review.pdf")]) == 0
-        assert ("A is Wendelin." in (tmp_path / "review.html").read_text()) == bool(options)
-        assert ("A is Wendelin." in read((tmp_path / "review.pdf").read_bytes())) == bool(options)
+        page, sheets = (tmp_path / f"review{len(options)}.{ending}" for ending in ("html", "pdf"))
+        assert main(["review", *options, "--to", str(page)]) == 0
+        assert main(["review", *options, "--to", str(sheets)]) == 0
+        assert ("A is Wendelin." in page.read_text()) == bool(options)
+        assert ("A is Wendelin." in read(sheets.read_bytes())) == bool(options)

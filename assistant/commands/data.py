@@ -239,6 +239,7 @@ def _run_export(options: argparse.Namespace) -> int:
     from assistant.outputs.exports.bundle import bundle
     from assistant.outputs.exports.records import at_level
     from assistant.outputs.keeping import Keeper
+    from assistant.outputs.places import must_be_new
 
     level = Consent.VOICES if options.with_voices else Consent.WORDS if options.with_words else Consent.TIMELINE
     session = chosen(options, with_voices=options.with_voices)
@@ -248,9 +249,12 @@ def _run_export(options: argparse.Namespace) -> int:
     ours, keeper = our_texts(), Keeper(session.level)
     files = bundle(session.events, level, shared_text("consent/en.toml"), shared_text("dictionary/en.toml"), ours)
     files["review.html"] = review_page(at_level(session.events, level, ours))
+    sound = options.to / "session.flac"
+    if options.with_voices:
+        must_be_new(sound)
     keeper.folder(options.to, files, level)
     if options.with_voices:
-        keeper.voices(options.to / "session.flac", session.voices)
+        keeper.voices(sound, session.voices)
     print(f"{len(files) + options.with_voices} files are in {options.to}. README.txt says what they hold and what they do not.")
     return 0
 

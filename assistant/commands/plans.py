@@ -121,14 +121,13 @@ def _run_draw(options: argparse.Namespace) -> int:
     from assistant.commands.reading import look, texts
     from assistant.outputs.pictures.drawing import Drawing
     from assistant.outputs.pictures.shapes import to_svg
-    from assistant.outputs.sheetfiles import write_sheet
+    from assistant.outputs.sheetfiles import write_sheets
 
     plan = _open(options.plan)
     drawing = Drawing(plan, look(), texts().words["care"])
     pictures = {"model": drawing.model(), "tray": drawing.tray()}
     pictures |= {f"step-{step.number:02d}": drawing.step(step.number) for step in plan.steps}
-    for name, picture in pictures.items():
-        write_sheet(options.to / f"{name}.svg", to_svg(picture))
+    write_sheets({options.to / f"{name}.svg": to_svg(picture) for name, picture in pictures.items()})
     print(f"{len(pictures)} pictures of {plan.title} are in {options.to}.")
     return 0
 
@@ -137,15 +136,17 @@ def _run_new(options: argparse.Namespace) -> int:
     from assistant.commands.reading import lexicon
     from assistant.core.plans.drafting import plan_text
     from assistant.core.plans.plan import read_plan
+    from assistant.outputs.places import must_be_new
     from assistant.outputs.sheetfiles import write_sheet
 
     photos = _photos_in(options.folder)
     path = options.folder / "plan.toml"
+    must_be_new(path)  # said before anybody answers questions
     print(f"{len(photos)} photos. For each: which pieces are new in it? Such as: long red block, 2 small blue squares.")
     drafts = _asked(photos, lexicon())
     text = plan_text(options.title, options.activity, (2, 3), drafts)
     plan = read_plan(text, str(path))
-    write_sheet(path, text, replace=False)
+    write_sheet(path, text)
     print(
         f"{path} is written: {len(plan.steps)} steps, {sum(plan.tray().values())} pieces. See it: tray-turns plan show {path}"
     )

@@ -126,8 +126,8 @@ def _add_output(parser: argparse.ArgumentParser) -> None:
     group = parser.add_argument_group("what is shown and kept")
     group.add_argument("--json", action="store_true", help="the numbers as JSON on standard output, the rest on standard error")
     group.add_argument("--no-words", action="store_true", help="do not show what was said")
-    group.add_argument("--rttm", type=_rttm_path, metavar="F", help="write who spoke when, as RTTM")
-    group.add_argument("--events", type=Path, metavar="F.jsonl", help="write every event; seats as letters, no words, no names")
+    group.add_argument("--rttm", type=_rttm_path, metavar="F", help="write who spoke when, as RTTM, in a new file")
+    group.add_argument("--events", type=Path, metavar="F.jsonl", help="write every event; no words, no names; a new file")
     group.add_argument("--keep", choices=KEEPABLE, default="nothing", help="keep it here, if everybody agrees (nothing)")
     days = "with --keep: after so many days it deletes itself (180)"
     group.add_argument("--keep-days", type=int, metavar="DAYS", help=days)
@@ -184,12 +184,15 @@ def channels_of(options: argparse.Namespace, children: int) -> dict[Seat, int]:
     return channels
 
 
-def _refuse_idle(options: argparse.Namespace) -> None:
-    """Say it where an option would do nothing, because another one is missing."""
+def _refuse_in_vain(options: argparse.Namespace) -> None:
+    """Say it before anything begins: an option would do nothing, or a file could not be written at the end."""
+    from assistant.outputs.places import must_be_writable
+
     if options.keep_words and not options.events:
         raise SettingsError("--keep-words does nothing without --events F.jsonl. Name that file, or leave it out.")
     if options.keep_days is not None and options.keep == KEEPABLE[0]:
         raise SettingsError("--keep-days does nothing without --keep. Say what to keep, or leave it out.")
+    must_be_writable(*filter(None, (options.events, options.rttm, getattr(options, "mix", None))))
 
 
 def _console(options: argparse.Namespace) -> Console:
@@ -224,7 +227,7 @@ def _run_demo(options: argparse.Namespace) -> int:
     from assistant.outputs.keeping import Consent, Keeper
     from assistant.run import Road
 
-    _refuse_idle(options)
+    _refuse_in_vain(options)
     console = _console(options)
     path = demo_folder() / "session.flac"
     recording = open_recording(path)
@@ -260,7 +263,7 @@ def _run_analyse(options: argparse.Namespace) -> int:
     from assistant.run import Road
     from assistant.samples import to_seconds
 
-    _refuse_idle(options)
+    _refuse_in_vain(options)
     console = _console(options)
     channels = channels_of(options, options.children)
     recording = open_recording(options.audio, tuple(channels.values()))
@@ -322,11 +325,11 @@ def _run_session(options: argparse.Namespace) -> int:
 
     if options.realtime and not options.recording:
         raise SettingsError("--realtime does nothing without --from AUDIO: a microphone is never faster. Leave it out.")
+    _refuse_in_vain(options)
     if options.plan is None:
         from assistant.commands.set_up_page import set_up_and_begin
 
         return set_up_and_begin(options)
-    _refuse_idle(options)
     console = _console(options)
     settings = _settings(options)
     session = open_session(open_plan(options.plan), settings)

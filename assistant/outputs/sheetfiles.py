@@ -4,25 +4,32 @@ What lives here: the way to the file, with a sentence when it is barred. What mu
 by ``keeping`` alone.
 """
 
+from collections.abc import Mapping
 from pathlib import Path
 
 from assistant.errors import KeepingError
+from assistant.outputs.places import must_be_new
 
 
-def write_sheet(path: Path, content: bytes | str, *, replace: bool = True) -> None:
-    """Write a file, and the folder it lies in.
-
-    Args:
-        replace: False when the family may have worked on a file of this name.
+def write_sheet(path: Path, content: bytes | str) -> None:
+    """Write a new file, and the folder it lies in.
 
     Raises:
-        KeepingError: it cannot be written, or it is there and must not be replaced.
+        KeepingError: it is there already, or cannot be written.
     """
-    data = content.encode("utf-8") if isinstance(content, str) else content
-    if not replace and path.exists():
-        raise KeepingError(f"{path} is there already. Name another file, or move that one away.")
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_bytes(data)
-    except OSError as error:
-        raise KeepingError(f"{path} cannot be written ({error}). Name a place where you may write.") from error
+    write_sheets({path: content})
+
+
+def write_sheets(contents: Mapping[Path, bytes | str]) -> None:
+    """Write new files, all of them or, where one is there already, none.
+
+    Raises:
+        KeepingError: one is there already, or cannot be written.
+    """
+    must_be_new(*contents)
+    for path, content in contents.items():
+        try:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_bytes(content.encode("utf-8") if isinstance(content, str) else content)
+        except OSError as error:
+            raise KeepingError(f"{path} cannot be written ({error}). Name a place where you may write.") from error

@@ -6,7 +6,8 @@ deciding the level of consent (:mod:`assistant.core.club.consent`), or a fold ov
 Everything else is handed no path at all.
 
 Naming a file on the command line is consent to the timeline level for that file: seats as letters, times, counts, kinds of
-attribute; no words and no names. Words and voices have to be asked for by name.
+attribute; no words and no names. Words and voices have to be asked for by name. No file that is there already is replaced
+(:mod:`assistant.outputs.places`).
 """
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
@@ -24,6 +25,7 @@ from assistant.events import Event
 from assistant.outputs.exports.records import json_line
 from assistant.outputs.exports.rttm import rttm_lines
 from assistant.outputs.keeping.sound import Piece, samples_of
+from assistant.outputs.places import must_be_new
 from assistant.samples import FRAME_SAMPLES, SAMPLE_RATE, Frame
 
 __all__ = ["Consent", "EventFile", "Keeper"]
@@ -63,6 +65,7 @@ class Keeper:
             KeepingError: consent does not reach to the level, or the folder cannot be written.
         """
         self._needs(level, path)
+        must_be_new(*(path / name for name in files))
         try:
             path.mkdir(parents=True, exist_ok=True)
         except OSError as error:
@@ -95,6 +98,7 @@ class Keeper:
             KeepingError: consent does not reach to the level, or the file cannot be written.
         """
         self._needs(max(level, Consent.TIMELINE), path)
+        must_be_new(path)
         try:
             path.write_bytes(document)
         except OSError as error:
@@ -107,6 +111,7 @@ class Keeper:
             KeepingError: consent does not reach to voices, a piece is damaged, or the file cannot be written.
         """
         self._needs(Consent.VOICES, path)
+        must_be_new(path)
         at = 0
         try:
             with soundfile.SoundFile(path, "w", SAMPLE_RATE, 1, "PCM_16", format="FLAC") as file:
@@ -124,6 +129,7 @@ class Keeper:
             KeepingError: consent does not reach to voices, or the file cannot be written.
         """
         self._needs(Consent.VOICES, path)
+        must_be_new(path)
         try:
             with soundfile.SoundFile(path, "w", SAMPLE_RATE, 1, "PCM_16", format="WAV") as file:
                 for frame in frames:
@@ -172,6 +178,7 @@ def _with_cues(frame: Frame, said: Sequence[tuple[int, NDArray[np.int16]]]) -> N
 
 @contextmanager
 def _opened(path: Path, mode: str) -> Iterator[IO[str]]:
+    must_be_new(path)
     try:
         with path.open(mode, encoding="utf-8", newline="") as file:
             yield file

@@ -1,0 +1,71 @@
+"""No command replaces a file that is there already, and a session says so before it begins."""
+
+import os
+from pathlib import Path
+
+import pytest
+
+from assistant.cli import main
+from assistant.core.club.consent import Consent
+from assistant.devices.shelf import folder
+from assistant.errors import KeepingError
+from assistant.outputs.exports.records import json_lines
+from assistant.outputs.places import must_be_new, must_be_writable
+from tests.test_exports import STORY
+
+VOICE = folder("demo_audio") / "voices" / "A.flac"
+OURS = {"kitchen.flac": VOICE.read_bytes(), "e.jsonl": json_lines(STORY, Consent.WORDS).encode(), "mine.toml": b"# ours\n"}
+
+
+@pytest.fixture
+def family(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A folder with files of the family's own, in which the command is given."""
+    for name, content in {**OURS, "out/events.jsonl": OURS["e.jsonl"], "photos/model.svg": b"a photo"}.items():
+        (tmp_path / name).parent.mkdir(exist_ok=True)
+        (tmp_path / name).write_bytes(content)
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        "analyse kitchen.flac --plan little-boat --rttm kitchen.flac",
+        "analyse kitchen.flac --plan little-boat --events kitchen.flac",
+        "analyse kitchen.flac --plan mine.toml --events mine.toml",
+        "analyse kitchen.flac --plan little-boat --events x --rttm ./x",
+        "analyse kitchen.flac --plan little-boat --rttm there-is-none/x.rttm",
+        "analyse kitchen.flac --plan little-boat --rttm photos",
+        "session --pages --events e.jsonl",
+        "demo --mix kitchen.flac",
+        "print little-boat --sheets rules --to mine.toml",
+        "calendar --first 2027-03-01 --at 16:30 --to mine.toml",
+        "review --events e.jsonl --to e.jsonl",
+        "progress --events e.jsonl --to e.jsonl",
+        "data export --events out/events.jsonl --to out",
+        "plan draw little-boat --to photos",
+        "plan new photos --title Ours",
+    ],
+)
+def test_what_is_there_is_as_it_was(command: str, family: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    if command.startswith("plan new"):
+        (family / "photos" / "plan.toml").write_bytes(b"a plan")
+        (family / "photos" / "1.jpg").write_bytes(b"a photo")
+    before = {path: path.read_bytes() for path in family.rglob("*") if path.is_file()}
+    assert main(command.split()) == 2
+    assert {path: path.read_bytes() for path in family.rglob("*") if path.is_file()} == before
+    told = capsys.readouterr()
+    assert len(told.err.splitlines()) == 1 and "Traceback" not in told.err and "SPEAKER" not in told.out
+
+
+def test_a_device_or_a_pipe_may_be_named_as_often_as_you_like(tmp_path: Path) -> None:
+    must_be_writable(Path(os.devnull), Path(os.devnull))
+    if hasattr(os, "mkfifo"):
+        os.mkfifo(tmp_path / "pipe")
+        must_be_new(tmp_path / "pipe")
+
+
+def test_two_names_of_one_place_are_one(tmp_path: Path) -> None:
+    (tmp_path / "a").mkdir()
+    with pytest.raises(KeepingError, match="named for two things"):
+        must_be_new(tmp_path / "x", tmp_path / "a" / ".." / "x")
