@@ -20,7 +20,7 @@ from assistant.core.measures.hints import Hint, Hinter, HintTexts
 from assistant.core.measures.sentences import in_short, in_words
 from assistant.core.measures.summary import as_json, summarise
 from assistant.devices.keyboard import Keyboard
-from assistant.errors import TrayTurnsError
+from assistant.errors import KeepingError, TrayTurnsError
 from assistant.events import Event, Marked, Tick
 from assistant.listening.gauge import FRAMES_A_SECOND, Gauge
 from assistant.outputs.keeping import Consent, EventFile, Keeper
@@ -141,6 +141,7 @@ class Club:
         self._keeping = keeping
         self.sample = 0
         self._file: EventFile | None = None
+        self._not_kept: list[KeepingError] = []
         self.events: list[Event] = []
         road.marks = self._marks
         if self._is_shared:
@@ -213,7 +214,15 @@ class Club:
             self._file.write(event)
         if self._keeping:
             self._keeping.write(event)
+        self._tell_not_kept()
         self._post()
+
+    def _tell_not_kept(self) -> None:
+        """Say it once when something can no longer be kept; the club goes on."""
+        for one in (self._file, self._keeping):
+            if one and one.trouble and one.trouble not in self._not_kept:
+                self._not_kept.append(one.trouble)
+                self._terminal.print(f"{one.trouble} What comes from here on is not kept. The club goes on.")
 
     def _consider(self, event: Event) -> None:
         for hint in self._hinter.receive(event):
@@ -294,5 +303,5 @@ class Club:
             sys.stdout.write("\n")
         if self._wishes.rttm:
             self._keeper.rttm(self._wishes.rttm, self.events)
-        if self._keeping and self._keeping.trouble:
-            raise self._keeping.trouble
+        if self._not_kept:
+            raise KeepingError("\n".join(map(str, self._not_kept)))

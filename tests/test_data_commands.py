@@ -3,7 +3,9 @@
 import io
 import json
 from collections.abc import Iterable, Iterator
+from errno import ENOSPC
 from pathlib import Path
+from typing import Any
 
 import pytest
 from rich.console import Console
@@ -15,11 +17,13 @@ from assistant.commands import data, sessions
 from assistant.consenting import Terms, ask_everybody, synthetic
 from assistant.core.club.consent import Consent, Giver
 from assistant.devices.shelf import shared_text
-from assistant.events import Marked
+from assistant.errors import KeepingError
+from assistant.events import Marked, SessionClosed
 from assistant.outputs.exports.records import json_lines
+from assistant.outputs.keeping import EventFile, Keeper
 from assistant.outputs.keeping.store import FILE, open_store
 from assistant.run import Road
-from assistant.terms import Mark, Seat
+from assistant.terms import Closing, Mark, Seat
 from tests.fakes import ListSpeaker, ScriptedEars, a_session, conversation, marked, silence
 from tests.killing import SEATS, UNTIL, agreed
 from tests.test_exports import SECRETS, STORY
@@ -239,3 +243,37 @@ def test_after_a_no_nothing_is_written_that_was_named(
         wishes = sessions._wishes(options, agreed)
     assert agreed.keeping is None and wishes.events is None and wishes.rttm is None
     assert "club.jsonl is not written" in capsys.readouterr().out
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="a device that is always full is Linux's")
+def test_a_full_disk_under_a_named_file_does_not_end_the_club() -> None:
+    from assistant.assembly import open_texts
+
+    told = io.StringIO()
+    road = Road(ScriptedEars(TALK), a_session(), ListSpeaker())
+    club = Club(road, Wishes(events=Path("/dev/full")), Console(file=told, width=200), open_texts())
+    with pytest.raises(KeepingError, match="/dev/full cannot be written"):
+        club.follow(silence(121))
+    assert [event.why for event in club.events if isinstance(event, SessionClosed)] == [Closing.ON_TIME]
+    assert told.getvalue().count("The club goes on") == 1 and "Steps built" in told.getvalue()
+
+
+def test_a_line_that_the_disk_takes_in_part_is_taken_back(tmp_path: Path) -> None:
+    class AlmostFull(io.FileIO):
+        room = 300
+
+        def write(self, data: Any) -> int:
+            if not self.room:
+                raise OSError(ENOSPC, "No space left on device")
+            done = super().write(bytes(data)[: self.room])
+            self.room -= done
+            return done
+
+    path = tmp_path / "club.jsonl"
+    with AlmostFull(path, "wb") as disk:
+        file = EventFile(path, disk, Keeper(Consent.WORDS))
+        for event in STORY:
+            file.write(event)
+    assert file.trouble and "No space left" in str(file.trouble)
+    events = data.read_events(path)
+    assert 0 < len(events) < len(STORY) and events == STORY[: len(events)]

@@ -11,7 +11,8 @@ attribute; no words and no names. Words and voices have to be asked for by name.
 """
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
+from io import RawIOBase
 from pathlib import Path
 from typing import IO
 
@@ -51,8 +52,13 @@ class Keeper:
             KeepingError: consent does not reach to the timeline, or the file cannot be written.
         """
         self._needs(Consent.TIMELINE, path)
-        with _opened(path, "w") as file:
-            yield EventFile(file, self)
+        must_be_new(path)
+        try:
+            file = path.open("wb", buffering=0)
+        except OSError as error:
+            raise _cannot_write(path, error) from error
+        with file:
+            yield EventFile(path, file, self)
 
     def withdraw(self) -> None:
         """Somebody no longer agrees: nothing is written from here on, and an open file of events is emptied."""
@@ -80,7 +86,7 @@ class Keeper:
             KeepingError: consent does not reach to the timeline, or the file cannot be written.
         """
         self._needs(Consent.TIMELINE, path)
-        with _opened(path, "w") as file:
+        with _opened(path) as file:
             file.writelines(rttm_lines(events, path.stem))
 
     def text(self, path: Path, text: str, level: Consent) -> None:
@@ -143,26 +149,36 @@ class Keeper:
 
 
 class EventFile:
-    """An open file of events. Made by :meth:`Keeper.event_file`."""
+    """An open file of events. Made by :meth:`Keeper.event_file`.
 
-    def __init__(self, file: IO[str], keeper: Keeper) -> None:
+    A club does not stop because a disk is full: what cannot be written is said in ``trouble``, and no more is written then.
+    """
+
+    def __init__(self, path: Path, file: RawIOBase, keeper: Keeper) -> None:
+        self._path = path
         self._file = file
         self._keeper = keeper
+        self._whole_bytes = 0
+        self.trouble: KeepingError | None = None
 
     def write(self, event: Event) -> None:
-        """Add one event, as far as consent reaches; where it no longer does, leave the file empty.
-
-        Raises:
-            KeepingError: it cannot be written.
-        """
+        """Add one event, as far as consent reaches; where it no longer does, leave the file empty."""
         try:
             if self._keeper.consent < Consent.TIMELINE:
                 self._file.truncate(0)
-            else:
-                self._file.write(json_line(event, self._keeper.consent, self._keeper.ours))
-            self._file.flush()
+            elif not self.trouble:
+                self._add(json_line(event, self._keeper.consent, self._keeper.ours).encode())
         except OSError as error:
-            raise _cannot_write(Path(self._file.name), error) from error
+            self.trouble = _cannot_write(self._path, error)
+            with suppress(OSError):  # a pipe has no lines to take back
+                self._file.truncate(self._whole_bytes)
+
+    def _add(self, line: bytes) -> None:
+        """The whole line: a disk that is almost full takes only a part of it at a time."""
+        left = line
+        while left:
+            left = left[self._file.write(left) or 0 :]
+        self._whole_bytes += len(line)
 
 
 def _with_cues(frame: Frame, said: Sequence[tuple[int, NDArray[np.int16]]]) -> NDArray[np.int16]:
@@ -177,10 +193,10 @@ def _with_cues(frame: Frame, said: Sequence[tuple[int, NDArray[np.int16]]]) -> N
 
 
 @contextmanager
-def _opened(path: Path, mode: str) -> Iterator[IO[str]]:
+def _opened(path: Path) -> Iterator[IO[str]]:
     must_be_new(path)
     try:
-        with path.open(mode, encoding="utf-8", newline="") as file:
+        with path.open("w", encoding="utf-8", newline="") as file:
             yield file
     except OSError as error:
         raise _cannot_write(path, error) from error
