@@ -277,3 +277,28 @@ def test_a_line_that_the_disk_takes_in_part_is_taken_back(tmp_path: Path) -> Non
     assert file.trouble and "No space left" in str(file.trouble)
     events = data.read_events(path)
     assert 0 < len(events) < len(STORY) and events == STORY[: len(events)]
+
+
+@pytest.mark.parametrize("wrong", ["damaged", "later", "no folder"])
+def test_a_store_that_cannot_be_used_is_said_before_anybody_is_asked(
+    wrong: str, home: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    if wrong == "no folder":
+        home.write_text("a file where the folder should be")
+    else:
+        with open_store(home, data.today()) as store:
+            store._db.execute("PRAGMA user_version = 99")
+        if wrong == "damaged":
+            (home / FILE).write_bytes(b"this is no store" * 100)
+    options = door().parse_args(["analyse", "club.wav", "--plan", "little-boat", "--keep", "timeline"])
+    with pytest.raises(KeepingError), sessions._asked(options, sessions.DEMO_SETTINGS, Console()):
+        pass
+    assert capsys.readouterr().out == ""
+
+
+def test_after_a_no_no_store_was_made(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    options = door().parse_args(["analyse", "club.wav", "--plan", "little-boat", "--keep", "timeline"])
+    monkeypatch.setattr("sys.stdin", io.StringIO("no\n"))
+    with sessions._asked(options, sessions.DEMO_SETTINGS, Console()):
+        pass
+    assert not home.exists()

@@ -67,6 +67,7 @@ def test_the_core_opens_nothing(path: Path) -> None:
 
 WRITERS = {
     "outputs/keeping/__init__.py": "what people said or did, as far as consent reaches",
+    "outputs/keeping/in_use.py": "an empty file beside the store, while a session is kept",
     "outputs/keeping/store.py": "the same, in the family's store",
     "outputs/sheetfiles.py": "plans, pictures and sheets that the family asked for",
     "devices/fetch.py": "speech models that the family fetches",

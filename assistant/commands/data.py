@@ -111,19 +111,36 @@ def open_or_make() -> Store:
 
 
 def opened_before_asking(most: Consent, stack: ExitStack) -> Store | None:
-    """A locked store, opened before anybody is asked anything: a wrong passphrase is then said first. None for one not locked.
+    """The store, opened before anybody is asked anything, so that what is wrong with it is said first.
+
+    None where there is none yet: nobody has agreed to one, so it is only seen whether one could be made.
 
     Raises:
-        KeepingError: it cannot be opened; or it is not locked, and voices are to be kept in it.
+        KeepingError: it cannot be opened or made; or it is not locked, and voices are to be kept in it.
     """
     from assistant.core.club.consent import Consent
     from assistant.outputs.keeping.store import LOCK_FIRST, is_locked
 
-    if is_locked(folder()):
-        return stack.enter_context(open_or_make())
-    if most >= Consent.VOICES:
+    if most >= Consent.VOICES and not is_locked(folder()):
         raise KeepingError(f"Voices are {LOCK_FIRST}")
+    if store_is_there():
+        return opened_to_keep(stack)
+    there = next(path for path in (folder(), *folder().parents) if path.exists())
+    if not (there.is_dir() and os.access(there, os.W_OK | os.X_OK)):
+        raise KeepingError(f"Nothing can be kept: {there} is no folder where you may write. Make it one, or leave out --keep.")
     return None
+
+
+def opened_to_keep(stack: ExitStack) -> Store:
+    """The store, made when there is none, and held so that nobody locks or deletes it before the stack is left.
+
+    Raises:
+        KeepingError: it cannot be used.
+    """
+    from assistant.outputs.keeping.in_use import in_use
+
+    stack.enter_context(in_use(folder()))
+    return stack.enter_context(open_or_make())
 
 
 def _passphrase(question: str) -> str:
@@ -274,38 +291,44 @@ def _run_names(options: argparse.Namespace) -> int:
 
 
 def _run_delete(options: argparse.Namespace) -> int:
+    from assistant.outputs.keeping.in_use import alone
     from assistant.outputs.keeping.store import delete_store
 
     if bool(options.numbers) == options.all:
         raise SettingsError("Name the sessions to delete, as data list shows them, or --all.")
     if options.all:
-        delete_store(folder())
+        with alone(folder()):
+            delete_store(folder())
         print("Everything is deleted.")
         return 0
-    with open_kept() as store:
+    with alone(folder()), open_kept() as store:
         store.delete(options.numbers)
     print("Deleted. What you exported or copied elsewhere is still there.")
     return 0
 
 
 def _run_lock(options: argparse.Namespace) -> int:
+    from assistant.outputs.keeping.in_use import alone
     from assistant.outputs.keeping.store import cipher, lock_store
 
-    cipher()  # no SQLCipher, a damaged store: said before anybody thinks of a passphrase
-    with open_or_make():  # an empty one may be locked before anything is kept in it
-        pass
-    passphrase = _passphrase("A passphrase, several words in a row")
-    if PASSPHRASE not in os.environ and getpass("The same once more: ") != passphrase:
-        raise KeepingError("The two were not the same. Nothing was changed.")
-    lock_store(folder(), passphrase)
+    with alone(folder()):
+        cipher()  # no SQLCipher, a damaged store: said before anybody thinks of a passphrase
+        with open_or_make():  # an empty one may be locked before anything is kept in it
+            pass
+        passphrase = _passphrase("A passphrase, several words in a row")
+        if PASSPHRASE not in os.environ and getpass("The same once more: ") != passphrase:
+            raise KeepingError("The two were not the same. Nothing was changed.")
+        lock_store(folder(), passphrase)
     print("Locked. Who forgets the passphrase loses what is kept: nobody can open it without.")
     return 0
 
 
 def _run_unlock(options: argparse.Namespace) -> int:
+    from assistant.outputs.keeping.in_use import alone
     from assistant.outputs.keeping.store import is_locked, unlock_store
 
-    unlock_store(folder(), _passphrase("Passphrase") if is_locked(folder()) else "")
+    with alone(folder()):
+        unlock_store(folder(), _passphrase("Passphrase") if is_locked(folder()) else "")
     print("Unlocked: it can be read without a passphrase again.")
     return 0
 

@@ -457,7 +457,7 @@ def _asked(
         if not ledger.level:
             yield Agreed(ledger.level)
             return
-        store = store or stack.enter_context(data.open_or_make())
+        store = store or data.opened_to_keep(stack)
         yield Agreed(ledger.level, store.keep(ledger, data.today(), our_texts()))
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 from time import sleep
@@ -28,7 +28,7 @@ from assistant.assembly import (
     voice_files,
 )
 from assistant.club import opening
-from assistant.commands import reading
+from assistant.commands import data, reading
 from assistant.commands.pages import Welcome
 from assistant.commands.plans import easier_first
 from assistant.commands.sessions import Before, hear, keep_until, names_from
@@ -49,6 +49,7 @@ from assistant.errors import SettingsError, VoicesError
 from assistant.listening.listener import Whose
 from assistant.listening.microphones import Microphones, channels_from
 from assistant.listening.voices import Voices
+from assistant.outputs.keeping.store import is_locked
 from assistant.outputs.pictures.shapes import to_svg
 from assistant.pages.board import Notices
 from assistant.pages.server import Server
@@ -149,8 +150,6 @@ def offer_of(options: argparse.Namespace, plans: Sequence[Candidate]) -> Offer:
     Raises:
         DeviceError: there is neither a sound system nor a recording.
     """
-    from assistant.commands import data
-
     can_learn = not options.recording or bool(options.voices)
     mono = options.recording and not options.channels and open_recording(options.recording).channels == 1
     by_microphone = () if mono else (TellApart.MICROPHONES,)
@@ -231,6 +230,9 @@ def _trying_out(options: argparse.Namespace) -> Callable[[Wanted], None]:
     """Opens once what the session will open, so that what is missing is said on the page and not after it has gone."""
 
     def try_out(wanted: Wanted) -> None:
+        if wanted.keep and not is_locked(data.folder()):  # a locked one asks for its passphrase in the terminal
+            with ExitStack() as stack:
+                data.opened_before_asking(wanted.keep, stack)
         chosen = as_options(options, wanted)
         picked = tuple(channels_from(chosen.channels, wanted.seats).values())
         if options.recording:
