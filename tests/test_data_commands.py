@@ -302,3 +302,21 @@ def test_after_a_no_no_store_was_made(home: Path, monkeypatch: pytest.MonkeyPatc
     with sessions._asked(options, sessions.DEMO_SETTINGS, Console()):
         pass
     assert not home.exists()
+
+
+@pytest.mark.parametrize("cut", [1, 10, 40])
+def test_a_file_that_breaks_off_in_its_last_line_is_read_as_far_as_it_goes(
+    cut: int, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "club.jsonl"
+    path.write_bytes(json_lines(STORY, Consent.WORDS).encode()[: -1 - cut])
+    assert data.read_events(path) == STORY[:-1]
+    assert "the end of the session is missing" in capsys.readouterr().err
+    path.write_bytes(json_lines(STORY, Consent.WORDS).encode()[:-1])  # an editor took the last newline away
+    assert data.read_events(path) == STORY and capsys.readouterr().err == ""
+
+
+def test_half_a_letter_at_the_end_is_a_broken_end_too(tmp_path: Path) -> None:
+    path = tmp_path / "club.jsonl"
+    path.write_bytes(json_lines(STORY, Consent.WORDS).encode() + '{"event": "ü'.encode()[:-1])
+    assert data.read_events(path) == STORY

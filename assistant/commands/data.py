@@ -197,20 +197,22 @@ def chosen(options: argparse.Namespace, with_voices: bool = False) -> Chosen:
 
 
 def read_events(path: Path) -> list[Event]:
-    """The events of a file.
+    """The events of a file; where it breaks off in its last line, that is said, and the whole ones are used.
 
     Raises:
         SourceError: it cannot be read, or holds something else.
     """
-    from assistant.outputs.exports.records import read_json_lines
+    from assistant.outputs.exports.records import read_json_lines, without_a_broken_end
 
     try:
-        with path.open(encoding="utf-8-sig") as lines:
-            events = list(read_json_lines(lines, path.name))
+        text, is_broken = without_a_broken_end(path.read_bytes())
+        events = list(read_json_lines(text.split("\n"), path.name))
     except (OSError, UnicodeDecodeError) as error:
         raise SourceError(f"{path} cannot be read ({error}). Name a file made with --events.") from error
     if not events:
         raise SourceError(f"{path} holds no event. Name a file made with --events.")
+    if is_broken:
+        print(f"{path} breaks off in its last line: the end of the session is missing. What is whole is used.", file=sys.stderr)
     return events
 
 

@@ -96,6 +96,21 @@ def read_json_lines(lines: Iterable[str], name: str) -> Iterator[Event]:
             raise SourceError(f"{place} does not hold an event ({error}). Was the file made with --events?") from error
 
 
+def without_a_broken_end(content: bytes) -> tuple[str, bool]:
+    """The whole lines of a file of events, and whether it breaks off in its last one, as a kill or a full disk leaves it.
+
+    Raises:
+        UnicodeDecodeError: it is no text.
+    """
+    whole, newline, end = content.rpartition(b"\n")
+    try:
+        if whole.strip() and end.strip():
+            json.loads(end)
+    except ValueError:  # half a letter included
+        return (whole + newline).decode("utf-8-sig"), True
+    return content.decode("utf-8-sig"), False
+
+
 def from_record(record: Mapping[str, Any]) -> Event:
     """The event of a record.
 
