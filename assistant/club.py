@@ -169,17 +169,23 @@ class Club:
         return self.events
 
     def _travel(self, frames: Iterable[Frame]) -> None:
-        why = Closing.SOUND_ENDED
+        why = Closing.STOPPED  # by Ctrl+C, or by whatever else strikes
         try:
             for event in self._road.travel(self._watched(frames)):
                 self._take(event)
         except KeyboardInterrupt:
-            why = Closing.STOPPED
+            pass
+        except TrayTurnsError:
+            why = Closing.SOUND_ENDED
+            raise
         finally:
-            for event in self._road.session.close(self.sample, why):
-                self._take(event)
+            left = self._road.session.close(self.sample, why)
+            for event in left:
+                self._keep(event)
             if self._keeping:
                 self._keeping.finish()
+            for event in left:
+                self._show(event)
 
     def _watched(self, frames: Iterable[Frame]) -> Iterator[Frame]:
         for frame in frames:
@@ -204,16 +210,23 @@ class Club:
             self._trouble_told = trouble
 
     def _take(self, event: Event) -> None:
+        self._keep(event)
+        self._show(event)
+
+    def _keep(self, event: Event) -> None:
+        """Before it is shown: where nobody can be shown anything any more, it is kept all the same."""
         self.events.append(event)
-        self._keys.see(event)
-        self._terminal.show(event)
-        self._consider(event)
         if isinstance(event, Marked) and event.mark is Mark.WITHDRAW:
             self._keeper.withdraw()
         if self._file:
             self._file.write(event)
         if self._keeping:
             self._keeping.write(event)
+
+    def _show(self, event: Event) -> None:
+        self._keys.see(event)
+        self._terminal.show(event)
+        self._consider(event)
         self._tell_not_kept()
         self._post()
 
@@ -301,7 +314,7 @@ class Club:
         if self._wishes.as_json:
             json.dump(as_json(summary), sys.stdout, indent=1, ensure_ascii=False)
             sys.stdout.write("\n")
-        if self._wishes.rttm:
+        if self._wishes.rttm and self._keeper.consent:
             self._keeper.rttm(self._wishes.rttm, self.events)
         if self._not_kept:
             raise KeepingError("\n".join(map(str, self._not_kept)))

@@ -4,6 +4,7 @@ import io
 import json
 from collections.abc import Iterable, Iterator
 from errno import ENOSPC
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
@@ -17,12 +18,13 @@ from assistant.commands import data, sessions
 from assistant.consenting import Terms, ask_everybody, synthetic
 from assistant.core.club.consent import Consent, Giver
 from assistant.devices.shelf import shared_text
-from assistant.errors import KeepingError
+from assistant.errors import KeepingError, SourceError
 from assistant.events import Marked, SessionClosed
 from assistant.outputs.exports.records import json_lines
 from assistant.outputs.keeping import EventFile, Keeper
 from assistant.outputs.keeping.store import FILE, open_store
 from assistant.run import Road
+from assistant.samples import Frame
 from assistant.terms import Closing, Mark, Seat
 from tests.fakes import ListSpeaker, ScriptedEars, a_session, conversation, marked, silence
 from tests.killing import SEATS, UNTIL, agreed
@@ -320,3 +322,38 @@ def test_half_a_letter_at_the_end_is_a_broken_end_too(tmp_path: Path) -> None:
     path = tmp_path / "club.jsonl"
     path.write_bytes(json_lines(STORY, Consent.WORDS).encode() + '{"event": "ü'.encode()[:-1])
     assert data.read_events(path) == STORY
+
+
+class Closed(io.StringIO):
+    """A pipe whose reader has gone after so many lines."""
+
+    def write(self, text: str) -> int:
+        if self.getvalue().count("\n") > 4:
+            raise BrokenPipeError
+        return super().write(text)
+
+
+BROKEN_OFF = [("a closed pipe", Closing.STOPPED), ("the sound breaks off", Closing.SOUND_ENDED)]
+
+
+@pytest.mark.parametrize(("strikes", "why"), BROKEN_OFF)
+def test_how_a_session_was_broken_off_is_written_down(strikes: str, why: Closing, tmp_path: Path) -> None:
+    from assistant.assembly import open_texts
+
+    def breaking_off() -> Iterator[Frame]:
+        yield from islice(silence(121), 600)
+        raise SourceError("The recording ends here.")
+
+    path = tmp_path / "club.jsonl"
+    shown = Closed() if strikes == "a closed pipe" else io.StringIO()
+    road = Road(ScriptedEars(TALK), a_session(), ListSpeaker())
+    club = Club(road, Wishes(events=path), Console(file=shown, width=200), open_texts())
+    with pytest.raises((SourceError, BrokenPipeError, SystemExit)):
+        club.follow(silence(121) if strikes == "a closed pipe" else breaking_off())
+    last = data.read_events(path)[-1]
+    assert isinstance(last, SessionClosed) and last.why is why
+
+
+def test_who_took_it_back_gets_no_rttm_and_the_summary_all_the_same(home: Path, tmp_path: Path) -> None:
+    followed(home, Wishes(rttm=tmp_path / "club.rttm"), [marked(60, Mark.WITHDRAW, Seat.B)])
+    assert not (tmp_path / "club.rttm").exists()
