@@ -13,7 +13,7 @@ from io import TextIOWrapper
 from typing import TYPE_CHECKING
 
 from assistant import __version__
-from assistant.errors import TrayTurnsError
+from assistant.errors import KeepingError, TrayTurnsError
 
 if TYPE_CHECKING:
     import argparse
@@ -55,8 +55,13 @@ def _run(argv: Sequence[str] | None) -> int:
     from assistant.commands import data
 
     options = door().parse_args(argv)
-    data.delete_due()
-    return int(options.run(options))
+    said = data.delete_due()
+    try:
+        return int(options.run(options))
+    except KeepingError as error:
+        if str(error) == said:  # of the store, and once is enough
+            return 2
+        raise
 
 
 def _open_streams() -> None:

@@ -357,3 +357,26 @@ def test_how_a_session_was_broken_off_is_written_down(strikes: str, why: Closing
 def test_who_took_it_back_gets_no_rttm_and_the_summary_all_the_same(home: Path, tmp_path: Path) -> None:
     followed(home, Wishes(rttm=tmp_path / "club.rttm"), [marked(60, Mark.WITHDRAW, Seat.B)])
     assert not (tmp_path / "club.rttm").exists()
+
+
+OPENING = ["data list", "data check", "data delete 1", "progress", "review --to x.html", "goals list"]
+
+
+@pytest.mark.parametrize("command", OPENING)
+@pytest.mark.parametrize("wrong", ["damaged", "later"])
+def test_what_is_wrong_with_the_store_is_said_once(
+    wrong: str, command: str, kept: int, home: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    if wrong == "damaged":
+        (home / FILE).write_bytes(b"this is no store" * 100)
+    else:
+        with open_store(home, data.today()) as store:
+            store._db.execute("PRAGMA user_version = 99")
+    assert main(command.split()) == 2
+    told = capsys.readouterr().err
+    assert len(told.splitlines()) == 1 and "data check" not in told
+
+
+def test_unlock_with_nothing_kept_says_that_nothing_is(home: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["data", "unlock"]) == 2
+    assert "Nothing is kept." in capsys.readouterr().err

@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 PASSPHRASE = "TRAY_TURNS_PASSPHRASE"
 """The variable that holds the passphrase of a locked store where nobody can type it."""
 
+NOTHING_YET = "Nothing is kept. A session is kept when it is started with --keep and everybody agrees."
+
 
 def add_parsers(commands: Any) -> None:
     """Add the command and its own commands to the door's list."""
@@ -95,7 +97,7 @@ def open_kept() -> Store:
         KeepingError: nothing was ever kept, or the store cannot be used.
     """
     if not store_is_there():
-        raise KeepingError("Nothing is kept. A session is kept when it is started with --keep and everybody agrees.")
+        raise KeepingError(NOTHING_YET)
     return open_or_make()
 
 
@@ -150,20 +152,24 @@ def _passphrase(question: str) -> str:
         raise KeepingError(f"The store is locked, and nobody gave the passphrase. Type it, or set {PASSPHRASE}.") from error
 
 
-def delete_due() -> None:
+def delete_due() -> str:
     """Delete what is due, at every start of the program; a store that cannot be used is said, and stops nothing.
 
     A locked store cannot be looked into without its passphrase; what is due in it goes when it is next opened.
+
+    Returns:
+        What was said; empty where nothing had to be.
     """
     from assistant.outputs.keeping.store import is_locked
 
     if not store_is_there() or is_locked(folder()):
-        return
+        return ""
     try:
         with open_kept():
-            pass
+            return ""
     except KeepingError as error:
         print(f"tray-turns: {error}", file=sys.stderr)
+        return str(error)
 
 
 @dataclass(frozen=True, slots=True)
@@ -329,6 +335,8 @@ def _run_unlock(options: argparse.Namespace) -> int:
     from assistant.outputs.keeping.in_use import alone
     from assistant.outputs.keeping.store import is_locked, unlock_store
 
+    if not store_is_there():
+        raise KeepingError(NOTHING_YET)
     with alone(folder()):
         unlock_store(folder(), _passphrase("Passphrase") if is_locked(folder()) else "")
     print("Unlocked: it can be read without a passphrase again.")

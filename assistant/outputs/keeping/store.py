@@ -609,4 +609,4 @@ def _what_to_do(error: Exception) -> str:
         return "Make room on the disk."
     if "locked" in text:
         return "Another program has it open: close that."
-    return "See what is wrong: tray-turns data check. Delete it all: tray-turns data delete --all."
+    return "If you have a copy of that file, put it back. Otherwise delete it all: tray-turns data delete --all."
