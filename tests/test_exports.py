@@ -182,6 +182,7 @@ def test_what_was_not_kept_comes_back_empty_and_the_rest_as_it_was() -> None:
 @given(sessions(), st.sampled_from([Consent.TIMELINE, Consent.WORDS]))
 @settings(max_examples=30)
 def test_any_session_goes_there_and_back_and_into_every_format(events: list[Event], level: Consent) -> None:
+    events.sort(key=lambda event: event.sample)
     reduced = at_level(events, level)
     assert list(read_json_lines(json_lines(events, level).splitlines(), "any")) == reduced
     for export in FORMATS.values():
@@ -208,6 +209,12 @@ def test_our_own_titles_may_stay_and_a_family_s_may_not() -> None:
         ('{"event": "Paused", "sample": NaN}', "NaN"),
         ('{"event": "RolesSet", "sample": 1, "round": 1, "roles": [["A"]]}', "2 parts"),
         ('{"event": "RolesSet", "sample": 1, "round": 1, "roles": 5}', "not a list"),
+        ('{"event": "Paused", "sample": -5}', "sample cannot be -5"),
+        ('{"event": "Paused", "sample": 1' + 23 * "0" + "}", "sample cannot be 1000"),
+        ('{"event": "StepUndone", "sample": 1, "step": -1}', "step cannot be -1"),
+        ('{"event": "StepUndone", "sample": 1, "step": 1000001}', "step cannot be 1000001"),
+        ('{"event": "Muted", "sample": 9, "start_sample": 9, "end_sample": 8}', "ends before it starts"),
+        ('{"event": "Paused", "sample": 0}', "goes back in time"),
     ],
 )
 def test_a_line_that_holds_no_event_is_a_sentence_with_its_place(line: str, problem: str) -> None:

@@ -2,7 +2,6 @@
 
 import argparse
 import io
-import json
 import xml.etree.ElementTree as ElementTree
 from io import BytesIO
 from pathlib import Path
@@ -12,9 +11,12 @@ from PIL import Image
 from pypdf import PdfReader
 
 from assistant.commands import paper, plans, warmups
+from assistant.core.club.consent import Consent
 from assistant.core.plans.warmups import Warmup, read_warmups
 from assistant.errors import KeepingError, PlanError, SettingsError, SharedError, SourceError
-from assistant.terms import Seat
+from assistant.events import Event, Request, SessionOpened, StepDone, Understood
+from assistant.outputs.exports.records import json_lines
+from assistant.terms import Act, Role, Seat
 
 SHARED = Path(__file__).parent.parent / "shared"
 BROKEN = Path(__file__).parent / "samples" / "plans"
@@ -156,11 +158,12 @@ def test_a_missing_photo_is_found_by_checking(tmp_path: Path, monkeypatch: pytes
 
 
 def test_the_next_plan_follows_from_kept_sessions(tmp_path: Path, capsys: Captured) -> None:
-    records = [{"event": "SessionOpened", "plan": "Four-block tower", "steps": 4}]
-    records += [{"event": "StepDone", "step": step} for step in range(1, 5)]
-    records += [{"event": "Understood", "request": {"number": number, "kinds_after": 1}} for number in range(6)]
+    events: list[Event] = [SessionOpened(0, "Four-block tower", (Seat.A, Seat.B), 4, 100)]
+    events += [StepDone(step, step, None) for step in range(1, 5)]
+    requests = [Request(number, (), 1, (), 4, 1, 1) for number in range(6)]
+    events += [Understood(10, one.number, Seat.A, Role.BUILDER, Act.REQUEST, one) for one in requests]
     kept = tmp_path / "session.jsonl"
-    kept.write_text("\n".join(map(json.dumps, records)), encoding="utf-8")
+    kept.write_text(json_lines(events, Consent.WORDS), encoding="utf-8")
 
     run("plan", "next", "--sessions", str(kept))
     said = capsys.readouterr().out
@@ -169,12 +172,12 @@ def test_the_next_plan_follows_from_kept_sessions(tmp_path: Path, capsys: Captur
     assert "Asks for more: " in said and "four-block-tower" not in said
 
 
-@pytest.mark.parametrize("content", ["no json", "[1]", '{"event": "SessionOpened"}', "\xff"])
+@pytest.mark.parametrize("content", ["", "no json", "[1]", '{"event": "Heard"}', '{"event": "SessionOpened"}', "\xff"])
 def test_what_holds_no_session_is_one_sentence(content: str, tmp_path: Path) -> None:
     path = tmp_path / "session.jsonl"
     path.write_bytes(content.encode("latin-1"))
 
-    with pytest.raises(SourceError, match="does not hold the events of a session"):
+    with pytest.raises(SourceError, match="made with --events"):
         run("plan", "next", "--sessions", str(path))
 
 

@@ -7,7 +7,6 @@ needs is imported when it runs, so that ``--help`` answers at once.
 from __future__ import annotations
 
 import argparse
-import json
 import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
@@ -224,12 +223,12 @@ def _photo_problems(plan: Plan, folder: Path) -> Iterator[str]:
 
 
 def _shown(path: Path) -> Shown:
+    from assistant.commands.data import read_events
+    from assistant.core.club.consent import Consent
     from assistant.core.plans.following import shown_in
+    from assistant.outputs.exports.records import as_record
 
-    try:
-        return shown_in([json.loads(line) for line in path.read_text(encoding="utf-8-sig").splitlines() if line.strip()])
-    except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
-        raise SourceError(f"{path} does not hold the events of a session ({error}). Name a file made with --events.") from error
+    return shown_in(as_record(event, Consent.WORDS) for event in read_events(path))
 
 
 def _tray_lines(plan: Plan) -> Iterable[str]:

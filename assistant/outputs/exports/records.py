@@ -18,6 +18,7 @@ from assistant import events as spine
 from assistant.core.club.consent import Consent
 from assistant.errors import SourceError
 from assistant.events import Event, Lost, Request, Tick, Word
+from assistant.samples import to_samples
 from assistant.terms import Loss
 
 KINDS: dict[str, type[Event]] = {
@@ -35,6 +36,12 @@ HINTS: dict[Any, dict[str, Any]] = {
 
 MOST = 1000
 """No utterance has so many words; a count above it is not one of ours."""
+
+MOST_SAMPLES = to_samples(7 * 24 * 3600)
+"""No recording is a week long, and what is drawn minute by minute must end."""
+
+MOST_COUNTED = 1_000_000
+"""More units than anybody says in a week, one a second."""
 
 
 def as_record(event: Event, consent: Consent, ours: Set[str] = frozenset()) -> dict[str, Any]:
@@ -84,16 +91,21 @@ def read_json_lines(lines: Iterable[str], name: str) -> Iterator[Event]:
         name: what to call the file when something in it is wrong.
 
     Raises:
-        SourceError: a line holds no event; with its number.
+        SourceError: a line holds no event, or one before the last; with its number.
     """
+    reached = 0
     for number, line in enumerate(lines, start=1):
         if not line.strip():
             continue
         try:
-            yield from_record(json.loads(line, parse_constant=_no_number))
+            event = from_record(json.loads(line, parse_constant=_no_number))
         except (ValueError, RecursionError) as error:
             place = f"{name}, line {number},"
             raise SourceError(f"{place} does not hold an event ({error}). Was the file made with --events?") from error
+        if event.sample < reached:
+            raise SourceError(f"{name}, line {number}, goes back in time. Is it two files in one, or out of order?")
+        reached = event.sample
+        yield event
 
 
 def without_a_broken_end(content: bytes) -> tuple[str, bool]:
@@ -126,6 +138,8 @@ def from_record(record: Mapping[str, Any]) -> Event:
     if kind is Lost and values.get("why") == "":  # kept when this was still free text
         values["why"] = Loss.UNKNOWN
     event: Event = _build(kind, _remembered(values))
+    if getattr(event, "start_sample", 0) > getattr(event, "end_sample", MOST_SAMPLES):
+        raise ValueError("it ends before it starts")
     return event
 
 
@@ -155,7 +169,7 @@ def _build(kind: type[Any], values: Any) -> Any:
 
 def _value(hint: Any, value: Any, name: str) -> Any:
     if type(value) is hint:
-        return _finite(value, name) if hint is float else value
+        return _finite(value, name) if hint is float else _counted(value, name) if hint is int else value
     parts = get_args(hint)
     if NoneType in parts:
         return None if value is None else _value(next(part for part in parts if part is not NoneType), value, name)
@@ -168,6 +182,12 @@ def _value(hint: Any, value: Any, name: str) -> Any:
     if hint is float and type(value) is int:
         return _finite(value, name)
     raise ValueError(f"{name} cannot be {value!r}")
+
+
+def _counted(value: int, name: str) -> int:
+    if not 0 <= value <= (MOST_SAMPLES if "sample" in name else MOST_COUNTED):
+        raise ValueError(f"{name} cannot be {value!r:.30}")
+    return value
 
 
 def _finite(value: float, name: str) -> float:
