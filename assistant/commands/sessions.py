@@ -70,7 +70,7 @@ def _session(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--length", type=float, default=45, metavar="MIN", help="minutes in all; nothing extends it (45)")
     parser.add_argument("--set-up", type=MINUTES, default=5, metavar="MIN", help="minutes of it for setting up (5)")
     parser.add_argument("--clear-away", type=MINUTES, default=5, metavar="MIN", help="minutes of it for clearing away (5)")
-    parser.add_argument("--names", default="", metavar="A=..,B=..", help="names for the cues to say; kept in memory only")
+    parser.add_argument("--names", default="", metavar="A=..,B=..", help="for the cues; in memory, and in your shell's history")
     parser.add_argument("--mic", metavar="NAME", help="the microphone, by name or number (the system's)")
     _add_channels(parser)
     parser.add_argument("--from", dest="recording", type=Path, metavar="AUDIO", help="hear a recording, not the microphone")
