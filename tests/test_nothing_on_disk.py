@@ -143,4 +143,6 @@ def test_what_is_kept_is_written_into_the_store_and_nothing_else(
     store = data / "tray-turns" / name
     assert str(store) in written(trace)
     beside = (f"{store}-journal", f"{store}-wal", f"{store}-shm")  # the first only while the new store is still empty
-    assert written(trace) <= {str(data), str(store.parent), str(store), *beside}
+    in_use = str(store.with_name("sessions.in-use"))  # empty, and gone with the session
+    assert written(trace) <= {str(data), str(store.parent), str(store), in_use, *beside}
+    assert [path.name for path in store.parent.iterdir()] == [name]
