@@ -2,11 +2,13 @@
 
 import json
 import socket
+import threading
 from collections.abc import Iterator
 from contextlib import ExitStack
 
 import pytest
 
+from assistant.pages import server
 from assistant.pages.app import MOST_STREAMS
 from assistant.pages.board import MOST_WAITING, Snapshot
 from assistant.pages.telling import Page
@@ -157,6 +159,37 @@ def test_fifty_open_pages_and_one_that_never_reads_hold_up_nobody(club: Rehearsa
         assert club.session.is_over
         for page in pages:
             page.told_until("over", True)
+
+
+def test_the_last_word_reaches_every_open_page_before_the_server_goes(club: Rehearsal) -> None:
+    with Listening(club, Page.ROOM) as room, Listening(club, Page.HELPER) as helper:
+        room.told()
+        helper.told()
+        club.play(125)
+        club.lose()
+        room.told_until("over", True)
+        helper.told_until("over", True)
+
+
+def test_a_page_whose_line_is_broken_at_the_end_has_time_to_come_back(club: Rehearsal, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(server, "GOODBYE_S", 60)  # a busy machine is no failure
+    club.ask(club.path(Page.ROOM))
+    club.play(125)
+    leaving = threading.Thread(target=club.lose)
+    leaving.start()
+    assert first_told(club, Page.ROOM)["over"] is True
+    leaving.join()
+
+
+def test_a_page_that_is_gone_for_good_is_waited_for_no_longer_than_that(
+    club: Rehearsal, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(server, "GOODBYE_S", 0)
+    club.ask(club.path(Page.ROOM))
+    club.play(125)
+    club.lose()
+    with pytest.raises(ConnectionRefusedError):
+        club.ask(club.path(Page.ROOM))
 
 
 def test_more_streams_than_any_home_has_are_refused(club: Rehearsal) -> None:

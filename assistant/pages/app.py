@@ -88,7 +88,16 @@ class Pages:
         self._told: dict[Page, tuple[int, bytes]] = {}
         self._pictured: deque[int] = deque(maxlen=2)  # the steps that were told last: a page may ask when the next has begun
         self._streams = 0
+        self._asked_for: set[Page] = set()
+        self._told_the_end: set[Page] = set()
         self.is_closing = False
+
+    @property
+    def is_owed_the_end(self) -> bool:
+        """Whether the session is over and an open page does not know it yet; one whose line broke may be on its way back."""
+        if not self._board.newest[1].is_over:
+            return False
+        return self._streams > 0 or not self._asked_for <= self._told_the_end
 
     def app(self, hosts: Iterable[str]) -> ASGIApp:
         """The application, guarded."""
@@ -139,7 +148,9 @@ class Pages:
     # --- answers ----------------------------------------------------------------------------------------------------------
 
     async def _page(self, request: Request) -> Response:
-        return Response(self._html[self._opened(request)], media_type="text/html")
+        page = self._opened(request)
+        self._asked_for.add(page)
+        return Response(self._html[page], media_type="text/html")
 
     async def _file(self, request: Request) -> Response:
         self._opened(request)
@@ -187,6 +198,7 @@ class Pages:
                     seen, silent_s = number, 0.0
                     yield b"data: " + self._as_json(page, number, snapshot) + b"\n\n"
                     if snapshot.is_over:
+                        self._told_the_end.add(page)
                         return
                 elif silent_s >= SILENCE_S:
                     silent_s = 0.0

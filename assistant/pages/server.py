@@ -5,6 +5,7 @@ What lives here: the socket and the thread. What must not: what is served.
 
 import socket
 import threading
+import time
 from types import TracebackType
 
 import uvicorn
@@ -14,7 +15,8 @@ from assistant.pages.app import Keys, Pages
 from assistant.pages.telling import Page
 
 HERE = "127.0.0.1"
-GOODBYE_S = 2  # how long open pages have to hear that the session is over
+GOODBYE_S = 2  # how long open pages have to hear that the session is over; a broken line is taken up again after one
+GOODBYE_LOOK_S = 0.02
 MOST_CONNECTIONS = 256
 
 
@@ -72,9 +74,16 @@ class Server:
         return self
 
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+        self._say_goodbye()
         self.stop()
         self._thread.join()
         self._socket.close()
+
+    def _say_goodbye(self) -> None:
+        """Stay until every open page knows that the session is over, or has had its time; the road is at its end by then."""
+        until_s = time.monotonic() + GOODBYE_S
+        while self.is_on and self._pages.is_owed_the_end and time.monotonic() < until_s:
+            time.sleep(GOODBYE_LOOK_S)
 
 
 def home_address() -> str:
