@@ -32,6 +32,7 @@ SETTINGS = Settings(length_s=180, set_up_s=0, clear_away_s=0, notice_min=0)
 FROM_S, UNTIL_S = 41.0, 106.0  # the first three steps
 TAIL_S = 4.0  # PulseAudio begins late
 START_TOLERANCE_S = 0.048  # three of the detector's steps of 16 ms; measured here: 0 to 32 ms
+FIRST_TOLERANCE_S = 0.2  # after seconds of silence the detector starts afresh, and where frames begin moves a start by 0.15 s
 
 
 def quietly(what: str) -> None:
@@ -67,7 +68,8 @@ def test_the_microphone_hears_what_the_file_holds(tmp_path: Path) -> None:
     assert [unit.seat for unit in room] == [unit.seat for unit in file]
     late = median(to_seconds(b.start_sample - a.start_sample) for a, b in zip(file, room, strict=True))
     shifts = [to_seconds(b.start_sample - a.start_sample) - late for a, b in zip(file, room, strict=True)]
-    assert max(map(abs, shifts)) <= START_TOLERANCE_S
+    assert abs(shifts[0]) <= FIRST_TOLERANCE_S
+    assert max(map(abs, shifts[1:])) <= START_TOLERANCE_S
     same_words = sum(a.text == b.text for a, b in zip(file, room, strict=True))
     assert same_words >= 0.8 * len(file)
     assert [e.step for e in from_room if isinstance(e, StepDone)] == [e.step for e in from_file if isinstance(e, StepDone)]
