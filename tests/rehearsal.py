@@ -71,7 +71,10 @@ class Rehearsal:
             self._frames.put(frame)
             if frame.end_sample >= to_s * 16_000:
                 break
-        while self._thread.is_alive() and self.club.sample < min(frame.end_sample, self.session.settings.length_samples):
+        length = self.session.settings.length_samples
+        while self._thread.is_alive() and self.club.sample < min(frame.end_sample, length):
+            self._thread.join(0.005)
+        while self._thread.is_alive() and frame.end_sample >= length and not self.board.newest[1].is_over:
             self._thread.join(0.005)
 
     def step(self) -> None:
