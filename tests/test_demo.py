@@ -6,12 +6,14 @@ from itertools import accumulate, repeat, takewhile
 import pytest
 
 from assistant.core.club.session import Session
+from assistant.core.measures.summary import summarise
 from assistant.devices.files import real_pace
 from assistant.events import CueStarted, Event, Muted, SessionClosed
 from assistant.run import ECHO
 from assistant.samples import FRAME_SAMPLES, Frame, to_samples
-from assistant.terms import Closing, Cue
+from assistant.terms import Closing, Cue, Seat
 from tests.benchmarks.demo import Figures, measure, travel, true_story
+from tests.benchmarks.demo_numbers import rows, told, true_events
 
 
 @pytest.fixture(scope="module")
@@ -53,6 +55,16 @@ def test_attribute_words_of_requests(figures: Figures) -> None:
 def test_the_session_ends_on_time(events: list[Event]) -> None:
     closed = [event for event in events if isinstance(event, SessionClosed)]
     assert closed == [SessionClosed(to_samples(360), Closing.ON_TIME)]
+
+
+def test_the_numbers_from_the_sound_are_those_of_the_truth(journey: tuple[Session, list[Event]]) -> None:
+    session, events = journey
+    _, truth = true_events(true_story(), (event for event in events if isinstance(event, Muted)))
+    true, heard = (rows(summarise(each, plan=session.plan, lexicon=session.lexicon)) for each in (truth, events))
+    assert {name: heard[name] for name in told(true_story())} == told(true_story())
+    assert heard["median gap (s)"] == pytest.approx(true["median gap (s)"], abs=0.050)
+    for seat in (Seat.A, Seat.B, Seat.C):
+        assert heard[f"turns of {seat}"] == pytest.approx(true[f"turns of {seat}"], rel=0.05)
 
 
 def test_every_cue_fits_into_the_silence_that_the_recording_leaves_for_it(events: list[Event]) -> None:

@@ -40,6 +40,14 @@ def test_the_same_piece_in_other_words_order_is_one_piece() -> None:
     assert plan.tray() == {"long-red-block": 2}
 
 
+def test_an_arrow_key_in_what_is_typed_is_left_out() -> None:
+    drafts = [Draft("1.jpg", pieces_in("red block", LEXICON), where="on\x1b[D top")]
+
+    plan = read_plan(plan_text("Our\x1b bridge", "blocks", (2, 3), drafts), "draft")
+    assert plan.title == "Our bridge"
+    assert plan.steps[0].where == "on [D top"
+
+
 @given(st.lists(st.text(max_size=30), min_size=1, max_size=5), st.text(min_size=1).filter(str.strip))
 def test_whatever_is_said_makes_a_good_plan_or_none(lines: list[str], title: str) -> None:
     drafts = [Draft(f"{number}.jpg", pieces_in(line, LEXICON), component=f"part {number}") for number, line in enumerate(lines)]

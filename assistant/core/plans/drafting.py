@@ -5,6 +5,7 @@ asking, files.
 """
 
 import re
+import unicodedata
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -17,6 +18,7 @@ from assistant.core.words.lexicon import Label, Lexicon
 
 ORDER = ("colour", "size", "shape", "thing")  # what is best named first; anything else follows
 NAMELESS = "thing"  # the kind of a word that the lexicon does not know
+UNTITLED = "Our model"
 
 Attributes = Mapping[str, str]
 
@@ -63,7 +65,7 @@ def plan_text(title: str, activity: str, children: Sequence[int], drafts: Sequen
     kinds = {kind for attributes in keys for kind, _ in attributes}
     plan: dict[str, Any] = {
         "version": FORMAT_VERSION,
-        "title": title,
+        "title": _readable(title) or UNTITLED,
         "activity": activity,
         "children": list(children),
         "about": "Our own model, from photos.",
@@ -97,7 +99,14 @@ def _step(draft: Draft, keys: Mapping[tuple[tuple[str, str], ...], str]) -> dict
     for attributes, count in draft.pieces:
         counts[next(key for pairs, key in keys.items() if dict(pairs) == dict(attributes))] += count
     put = [{"piece": key} | ({"count": count} if count > 1 else {}) for key, count in counts.items()]
-    return {"component": draft.component, "put": put, "photo": draft.photo} | ({"where": draft.where} if draft.where else {})
+    where = _readable(draft.where)
+    step = {"component": _readable(draft.component), "put": put, "photo": draft.photo}
+    return step | ({"where": where} if where else {})
+
+
+def _readable(said: str) -> str:
+    """What was typed, without what an arrow key or a paste may leave in it."""
+    return " ".join("".join(" " if unicodedata.category(letter) == "Cc" else letter for letter in said).split())
 
 
 def _words(keys: Mapping[tuple[tuple[str, str], ...], str]) -> dict[str, dict[str, list[str]]]:
