@@ -82,6 +82,16 @@ def test_a_session_goes_from_set_up_to_the_end_by_the_clock_alone() -> None:
     assert made[-1] == SessionClosed(to_samples(120), Closing.ON_TIME)
 
 
+def test_with_the_usual_times_children_are_told_five_minutes_before_building_stops() -> None:
+    """Five minutes before the end would be the moment at which clear-away begins: no warning of anything."""
+    made = tell(a_session(settings=Settings()), until_s=2401)
+    asked = [(event.sample // 16_000, event.text) for event in made if isinstance(event, CueAsked)]
+    assert asked[1:] == [
+        (2100, "Five minutes more, then we clear away."),
+        (2400, "Building stops now. We clear away together."),
+    ]
+
+
 def test_nothing_moves_the_end() -> None:
     # Fact of the trade (common practice, no source): the length is decided at the start and never extended.
     marks = [mark for mark in Mark if mark is not Mark.STOP]
@@ -249,6 +259,37 @@ def test_a_pause_lets_the_clock_go_on_and_nothing_else() -> None:
 def test_after_a_pause_over_clear_away_the_cue_is_asked_for_again() -> None:
     made = tell(a_session(), [marked(90, Mark.PAUSE), marked(110, Mark.RESUME)])
     assert cues(made)[-2:] == [(100, Cue.CLEAR_AWAY), (110, Cue.CLEAR_AWAY)]
+
+
+def test_what_a_pause_swallowed_and_is_still_true_is_said_after_it() -> None:
+    """"One minute left" falls due at 1:00, in the middle of a calm break; so does the announcement of the swap."""
+    keys = [marked(50, Mark.PAUSE), marked(55, Mark.STEP_DONE), marked(70, Mark.RESUME)]
+    made = tell(a_session(), keys)
+    assert cues(made)[-3:] == [(70, Cue.ROLES), (70, Cue.SWAP_SOON), (70, Cue.TIME_LEFT)]
+
+
+def test_after_a_pause_the_minutes_are_those_that_are_left_then() -> None:
+    five = Settings(length_s=600, set_up_s=0, clear_away_s=60)
+    made = tell(a_session(settings=five), [marked(290, Mark.PAUSE), marked(420, Mark.RESUME)])
+    assert [event.text for event in made if isinstance(event, CueAsked)][-1] == "Three minutes left."
+
+
+def test_a_model_that_was_finished_in_a_pause_is_looked_at_after_it() -> None:
+    steps = [marked(12 + step, Mark.STEP_DONE) for step in range(8)]
+    made = tell(a_session(), [marked(11, Mark.PAUSE), *steps, marked(30, Mark.RESUME)])
+    assert cues(made)[-1] == (30, Cue.MODEL_DONE)
+
+
+def test_what_was_not_announced_yet_is_not_said_after_a_pause() -> None:
+    made = tell(a_session(), [marked(15, Mark.PAUSE), marked(20, Mark.RESUME)])
+    assert cues(made) == [(10, Cue.BEGIN), (20, Cue.ROLES)]
+
+
+def test_where_building_begins_late_the_minutes_left_are_said_at_once() -> None:
+    late = Settings(length_s=600, set_up_s=360, clear_away_s=60)
+    made = tell(a_session(settings=late), until_s=361)
+    assert cues(made) == [(360, Cue.BEGIN), (360, Cue.TIME_LEFT)]
+    assert only(made, TimeLeft) == [TimeLeft(to_samples(360), 4)]
 
 
 def test_putting_right_who_spoke_understands_the_turn_again_as_it_stood_then() -> None:

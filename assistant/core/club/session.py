@@ -47,7 +47,7 @@ from assistant.events import (
     TimeLeft,
     Understood,
 )
-from assistant.samples import to_samples
+from assistant.samples import to_samples, to_seconds
 from assistant.terms import Act, Closing, Cue, Mark, Phase, Role, Seat
 
 DONE_AFTER = to_samples(8.0)
@@ -77,6 +77,8 @@ PHASES: dict[tuple[Phase, Move], Phase] = {
     (Phase.ADMIRING, Move.END): Phase.OVER,
     (Phase.CLEARING, Move.END): Phase.OVER,
 }
+
+_MODEL_IS_OUT = frozenset({Phase.BUILDING, Phase.ADMIRING})
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +130,7 @@ class Session:
         self._said: dict[int, _Said] = {}
         self._requests = 0
         self._tallies: list[tuple[Seat, str]] = []
-        self._notice_is_due = settings.length_s - settings.set_up_s > settings.notice_min * 60
+        self._notice_is_due = settings.notice_min > 0
 
     @property
     def is_over(self) -> bool:
@@ -174,16 +176,27 @@ class Session:
         sample, settings = event.sample, self.settings
         if self.phase is Phase.SETTING_UP and sample >= settings.set_up_samples:
             yield from self._move(sample, Move.BEGIN)
-        if self._notice_is_due and sample >= settings.length_samples - to_samples(settings.notice_min * 60):
+        if self._notice_is_due and self.phase in _MODEL_IS_OUT and self._minutes_left(sample) <= settings.notice_min:
             self._notice_is_due = False
-            yield TimeLeft(sample, settings.notice_min)
-            yield CueAsked(sample, Cue.TIME_LEFT, self.script.time_left(settings.notice_min))
+            yield from self._say_time_left(sample)
         if self.phase is not Phase.CLEARING and sample >= settings.clear_away_sample:
             yield from self._move(sample, Move.CLEAR)
         if sample >= settings.length_samples:
             yield from self._move(sample, Move.END)
         elif self.phase is Phase.BUILDING and not self.paused:
             yield from self._minutes(sample)
+
+    def _say_time_left(self, sample: int) -> Iterator[Event]:
+        """The notice; fewer minutes than usual where building began late, or a pause was in the way."""
+        minutes = round(self._minutes_left(sample))
+        if minutes:
+            yield TimeLeft(sample, minutes)
+            yield CueAsked(sample, Cue.TIME_LEFT, self.script.time_left(minutes, to_build=self.settings.notice_is_of_building))
+
+    def _minutes_left(self, sample: int) -> float:
+        settings = self.settings
+        end = settings.clear_away_sample if settings.notice_is_of_building else settings.length_samples
+        return to_seconds(end - sample) / 60
 
     def _minutes(self, sample: int) -> Iterator[Event]:
         rule = self.settings.swap
@@ -263,7 +276,7 @@ class Session:
         yield from self._begin_step(sample, done.number + 1)
 
     def _step_back(self, sample: int) -> Iterator[Event]:
-        if self.phase not in (Phase.BUILDING, Phase.ADMIRING) or not self._before:
+        if self.phase not in _MODEL_IS_OUT or not self._before:
             raise OutOfTurnError("There is no step to go back to.")
         if self.phase is Phase.ADMIRING:
             yield from self._move(sample, Move.STEP_BACK)
@@ -317,11 +330,21 @@ class Session:
             yield from self._say_again(event.sample)
 
     def _say_again(self, sample: int) -> Iterator[Event]:
-        """Where the club is now: the cue that said so may have fallen into the pause."""
+        """Where the club is now, and all that was announced and is still true: what said so may have fallen into the pause."""
         if self.phase is Phase.BUILDING:
             yield from self._say_roles(sample)
+            if self._swap_is_near():
+                yield CueAsked(sample, Cue.SWAP_SOON, self.script.swap_soon(self._steps_to_swap()))
+        elif self.phase is Phase.ADMIRING:
+            yield CueAsked(sample, Cue.MODEL_DONE, self.script.plain(Cue.MODEL_DONE))
         elif self.phase is Phase.CLEARING:
             yield CueAsked(sample, Cue.CLEAR_AWAY, self.script.plain(Cue.CLEAR_AWAY))
+        if self.phase in _MODEL_IS_OUT and not self._notice_is_due and self.settings.notice_min:
+            yield from self._say_time_left(sample)
+
+    def _swap_is_near(self) -> bool:
+        left = self._steps_to_swap()
+        return self.state.swap_is_due or (left is not None and left <= self._announced_at())
 
     def _who(self, event: Marked) -> Iterator[Event]:
         said = self._said.get(event.unit) if event.unit is not None else None
