@@ -92,6 +92,13 @@ def test_with_the_usual_times_children_are_told_five_minutes_before_building_sto
     ]
 
 
+def test_with_no_time_to_clear_away_children_still_hear_that_building_stops() -> None:
+    made = tell(a_session(settings=Settings(length_s=120, set_up_s=10, clear_away_s=0, notice_min=1)), until_s=121)
+    assert Phase.CLEARING not in [event.phase for event in made if isinstance(event, PhaseBegan)]
+    last = [event for event in made if isinstance(event, CueAsked)][-1]
+    assert (last.cue, last.text) == (Cue.END, "Building stops now. The club is over. See you next time.")
+
+
 def test_nothing_moves_the_end() -> None:
     # Fact of the trade (common practice, no source): the length is decided at the start and never extended.
     marks = [mark for mark in Mark if mark is not Mark.STOP]
@@ -262,7 +269,7 @@ def test_after_a_pause_over_clear_away_the_cue_is_asked_for_again() -> None:
 
 
 def test_what_a_pause_swallowed_and_is_still_true_is_said_after_it() -> None:
-    """"One minute left" falls due at 1:00, in the middle of a calm break; so does the announcement of the swap."""
+    """The last minute falls due at 1:00, in the middle of a calm break; so does the announcement of the swap."""
     keys = [marked(50, Mark.PAUSE), marked(55, Mark.STEP_DONE), marked(70, Mark.RESUME)]
     made = tell(a_session(), keys)
     assert cues(made)[-3:] == [(70, Cue.ROLES), (70, Cue.SWAP_SOON), (70, Cue.TIME_LEFT)]

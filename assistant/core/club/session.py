@@ -8,7 +8,7 @@ A phase leads to the next by this table and no other way; the clock alone moves 
     setting up ──BEGIN──► building ──MODEL_DONE──► admiring
                              ▲ ◄─────STEP_BACK────────┘
     setting up, building, admiring ──CLEAR──► clearing away
-    every phase ──END──► over
+    every phase ──END──► over (with no time to clear away, from building at once)
 """
 
 from collections.abc import Callable, Iterator
@@ -179,7 +179,7 @@ class Session:
         if self._notice_is_due and self.phase in _MODEL_IS_OUT and self._minutes_left(sample) <= settings.notice_min:
             self._notice_is_due = False
             yield from self._say_time_left(sample)
-        if self.phase is not Phase.CLEARING and sample >= settings.clear_away_sample:
+        if settings.clear_away_s and self.phase is not Phase.CLEARING and sample >= settings.clear_away_sample:
             yield from self._move(sample, Move.CLEAR)
         if sample >= settings.length_samples:
             yield from self._move(sample, Move.END)
@@ -209,7 +209,7 @@ class Session:
     # --- phases ---------------------------------------------------------------------------------------------------------
 
     def _move(self, sample: int, move: Move) -> Iterator[Event]:
-        self.phase = self._next_phase(move)
+        before, self.phase = self.phase, self._next_phase(move)
         yield PhaseBegan(sample, self.phase)
         if move is Move.BEGIN:
             self.state = replace(self.state, round_began=sample)
@@ -220,7 +220,7 @@ class Session:
         elif move is Move.CLEAR:
             yield CueAsked(sample, Cue.CLEAR_AWAY, self.script.plain(Cue.CLEAR_AWAY))
         elif move is Move.END:
-            yield CueAsked(sample, Cue.END, self.script.plain(Cue.END))
+            yield CueAsked(sample, Cue.END, self.script.end(building_stops=before in _MODEL_IS_OUT))
             yield SessionClosed(sample, Closing.ON_TIME)
 
     def _next_phase(self, move: Move) -> Phase:
