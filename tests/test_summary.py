@@ -15,8 +15,8 @@ from assistant.core.measures.talk import LAPSE, evenness
 from assistant.core.measures.turns import UNIT_SILENCE
 from assistant.errors import SharedError
 from assistant.samples import SAMPLE_RATE
-from assistant.terms import Seat
-from tests.told import session
+from assistant.terms import Repair, Seat
+from tests.told import Story, session
 
 ROOT = Path(__file__).parents[1]
 TEXT = (ROOT / "shared" / "measures.toml").read_text(encoding="utf-8")
@@ -40,6 +40,30 @@ def test_a_summary_says_who_spoke_how_often_and_how_long(measures: Measures) -> 
     assert said["turns"] == "Turns: A 4, B 3, C 0, the adult 1."
     assert said["talk"] == "Talk: A 1.2 s, B 0.9 s, C 0.0 s, the adult 0.2 s."
     assert said["requests"] == "No piece was asked for."
+
+
+def nobody_known() -> Story:
+    """A session without voices: every turn is ``?``."""
+    story = Story(seats="AB").says("?", 1, 3, "first we need the long blue one").says("?", 5, 7, "please find the red one")
+    return story.says("?", 8, 9, "which one", repair=Repair.RESTRICTED_REQUEST).says("?", 10, 11, "the long one")
+
+
+def test_where_nobody_knows_who_spoke_nothing_is_claimed_that_rests_on_it(measures: Measures) -> None:
+    summary = summarise(nobody_known().ends(20), measures)
+    said = {line.measure: line.text for line in in_words(summary, measures)}
+    assert said["turns"] == "Turns: somebody spoke; whose turns they were cannot be told."
+    assert said["requests"].startswith("Requests: none that could be told.")
+    assert said["mended"].startswith("Made clear: 0 of 0 (none). Not known who spoke, so it cannot be told: 1.")
+    assert [line.text for line in in_short(summary, measures)][1:] == [
+        "When something was not clear, somebody asked back once; whether it was made clear cannot be told, "
+        "because it is not known who spoke."
+    ]
+
+
+def test_where_nobody_knows_who_spoke_and_nothing_was_asked_back_it_is_not_said_that_nobody_did(measures: Measures) -> None:
+    story = Story().says("?", 1, 3, "please find the red one")
+    said = {line.measure: line.text for line in in_words(summarise(story.ends(20)), measures)}
+    assert said["repairs"] == "Asking back: none that could be told without knowing who spoke."
 
 
 def test_in_short_there_is_a_line_only_where_something_happened(measures: Measures) -> None:

@@ -31,7 +31,7 @@ def _well(summary: Summary) -> Iterator[Said]:
     answered = waits.to_answer.count
     finished = building.steps_in_plan and building.steps_done >= building.steps_in_plan
     if repairs.solved:
-        yield "made_clear", {"solved": repairs.solved, "count": len(repairs.repairs)}
+        yield "made_clear", {"solved": repairs.solved, "count": repairs.told}
     if finding.cleared:
         yield "cleared", {"cleared": finding.cleared, "opened": len(finding.opened)}
     if enough:

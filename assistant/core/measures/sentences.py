@@ -58,14 +58,18 @@ def _short(summary: Summary, texts: Mapping[str, Any]) -> Iterator[tuple[str, Fi
     yield "built", {"done": building.steps_done, "steps": building.steps_in_plan, "swaps": times(building.swaps)}
     enough = sum(one.first is Verdict.ENOUGH for one in finding.requests)
     yield "requests", {"times": times(asked), "enough": enough, "cleared": finding.cleared} if asked else None
-    yield "asked_back", {"times": times(back), "mended": times(repairs.solved)} if back else None
+    untold = back - repairs.told
+    key = "asked_back" if not untold else "asked_back_untold" if repairs.told else "asked_back_unknown"
+    yield key, {"times": times(back), "mended": times(repairs.solved), "untold": untold} if back else None
     yield "praise", {"times": times(adult.specific)} if adult.specific else None
     yield "wondered", {"times": times(adult.indirect), "direct": times(adult.direct)} if prompts else None
 
 
 def _sentence(measure: Measure, summary: Summary, speaker: "_Speaker") -> str:
     filled = _FILLED[measure.key](summary, speaker)
-    return measure.nothing if filled is None else measure.say.format_map(filled)
+    if filled is None:
+        return measure.unknown if measure.unknown and summary.talk.unsure.talk_samples else measure.nothing
+    return measure.say.format_map(filled)
 
 
 class _Speaker:
@@ -90,6 +94,10 @@ class _Speaker:
 
     def few(self, count: int) -> str:
         return self.words["too_few"].format(count=count)
+
+    def more(self, key: str, count: int) -> str:
+        """What is added to a sentence where there is something to add."""
+        return self.words[key].format(count=count) if count else ""
 
     def each(self, pairs: Iterable[tuple[str, object]]) -> str:
         return ", ".join(f"{name} {value}" for name, value in pairs) or self.words["none"]
@@ -238,7 +246,9 @@ def _mended(summary: Summary, speaker: _Speaker) -> Filled:
         return None
     mended = [repair.mended for repair in repairs.repairs if repair.mended]
     each = speaker.each((speaker.seat(seat), mended.count(seat)) for seat in sorted(set(mended)))
-    return {"solved": repairs.solved, "count": len(repairs.repairs), "each": each, "spread": speaker.spread(repairs.lasted)}
+    untold = speaker.more("untold", len(repairs.repairs) - repairs.told)
+    counts = {"solved": repairs.solved, "count": repairs.told, "untold": untold}
+    return {**counts, "each": each, "spread": speaker.spread(repairs.lasted)}
 
 
 def _answer(summary: Summary, speaker: _Speaker) -> Filled:
