@@ -129,7 +129,7 @@ def test_three_things_that_went_well_are_named_behaviours() -> None:
     said = went_well(summarise(STORY))
     assert [key for key, _ in said] == ["made_clear", "cleared", "alone"]
     sentences = [TEXTS["well"][key].format(**filled) for key, filled in said]
-    assert sentences[0] == "Asking back worked: 1 of 1 times it was made clear which piece was meant."
+    assert sentences[0] == "Asking back worked: 1 of 1 times what was not clear was made clear."
 
 
 def test_nothing_that_went_well_or_could_be_tried_names_a_child() -> None:

@@ -365,6 +365,19 @@ def test_with_two_children_the_builder_asks() -> None:
     assert second.act is not Act.REQUEST
 
 
+def test_with_two_children_the_builder_who_says_yes_that_one_answers_and_does_not_ask_back() -> None:
+    settings = Settings(children=2, length_s=120, set_up_s=10, clear_away_s=20, notice_min=1)
+    talk = conversation((20, "A: the yellow block please"), (23, "B: this one"), (26, "A: yes that one"), (29, "A: that one"))
+    _, offer, *answers = understood(tell(a_session("four-block-tower", settings), talk))
+    assert offer.repair is Repair.RESTRICTED_OFFER
+    assert [answer.repair for answer in answers] == [None, None]
+
+
+def test_with_three_children_the_builder_still_asks_whether_it_is_this_one() -> None:
+    talk = conversation((20, "A: the red one please"), (23, "C: this one"))
+    assert understood(tell(a_session(), talk))[-1].repair is Repair.RESTRICTED_OFFER
+
+
 def test_units_without_words_are_other_talk() -> None:
     silent = Heard(to_samples(20), 1, to_samples(18), to_samples(19), Seat.A, 0.2, ())
     assert [event.act for event in understood(tell(a_session(), [silent]))] == [Act.OTHER]

@@ -388,13 +388,15 @@ class Session:
 
     def _understood(self, sample: int, heard: Heard, state: State) -> Understood:
         role = role_of(state.roles, heard.seat)
+        describes = heard.seat is describer(state.roles)
         meaning = understand(
             tuple(word.text for word in heard.words),
             role=role,
             is_facilitator=heard.seat is Seat.FACILITATOR,
-            may_ask=role is Role.BUILDER or heard.seat is describer(state.roles),
+            may_ask=role is Role.BUILDER or describes,
             request_is_open=state.asking is not None,
             lexicon=self.lexicon,
+            describes=describes,
         )
         request = self._request(meaning, state)
         return Understood(
