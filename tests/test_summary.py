@@ -16,7 +16,7 @@ from assistant.core.measures.turns import UNIT_SILENCE
 from assistant.errors import SharedError
 from assistant.samples import SAMPLE_RATE
 from assistant.terms import Repair, Seat
-from tests.told import Story, session
+from tests.told import Story, asked, session
 
 ROOT = Path(__file__).parents[1]
 TEXT = (ROOT / "shared" / "measures.toml").read_text(encoding="utf-8")
@@ -64,6 +64,22 @@ def test_where_nobody_knows_who_spoke_and_nothing_was_asked_back_it_is_not_said_
     story = Story().says("?", 1, 3, "please find the red one")
     said = {line.measure: line.text for line in in_words(summarise(story.ends(20)), measures)}
     assert said["repairs"] == "Asking back: none that could be told without knowing who spoke."
+
+
+def test_every_repair_and_every_request_is_somewhere_in_the_numbers(measures: Measures) -> None:
+    """Made clear by A, and once by building on; asked for three times, of which one was heard in part and one not answered."""
+    red = asked(1, colour="red", after=2, kinds=2)
+    story = Story(seats="AB").says("A", 1, 2, "the red one", red)
+    story.says("B", 3, 4, "which one", repair=Repair.RESTRICTED_REQUEST).says("A", 5, 6, "the long one", asked(1, size="long"))
+    story.says("B", 7, 8, "this one", repair=Repair.RESTRICTED_OFFER).done(1, at_s=10)
+    story.says("A", 11, 12, "the blue one", asked(2, colour="blue")).says("?", 13, 14, "here").done(2, at_s=15)
+    story.says("A", 16, 17, "the short one", asked(3, size="short"))
+    said = {line.measure: line.text for line in in_words(summarise(story.ends(30), measures), measures)}
+    assert said["mended"].startswith("Made clear: 1 of 2 (by building on 1). How long it took: too few")
+    assert said["answer"].endswith(
+        "Requests: 3; answered by a child in words: 1 (after a word of the adult: 0); not: 1; "
+        "left out, because not all was heard or it is not known who spoke: 1."
+    )
 
 
 def test_in_short_there_is_a_line_only_where_something_happened(measures: Measures) -> None:

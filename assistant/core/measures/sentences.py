@@ -4,6 +4,7 @@ What lives here: filling in the sentences of ``shared/measures.toml``. What must
 that was not handed in.
 """
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -244,8 +245,11 @@ def _mended(summary: Summary, speaker: _Speaker) -> Filled:
     repairs = summary.repairs
     if not repairs.repairs:
         return None
-    mended = [repair.mended for repair in repairs.repairs if repair.mended]
-    each = speaker.each((speaker.seat(seat), mended.count(seat)) for seat in sorted(set(mended)))
+    mended = Counter(repair.mended for repair in repairs.repairs if repair.solved)
+    each = speaker.each(
+        (speaker.seat(seat) if seat else speaker.words["by_building"], mended[seat])
+        for seat in sorted(mended, key=lambda seat: (seat is None, seat))
+    )
     untold = speaker.more("untold", len(repairs.repairs) - repairs.told)
     counts = {"solved": repairs.solved, "count": repairs.told, "untold": untold}
     return {**counts, "each": each, "spread": speaker.spread(repairs.lasted)}
@@ -253,8 +257,14 @@ def _mended(summary: Summary, speaker: _Speaker) -> Filled:
 
 def _answer(summary: Summary, speaker: _Speaker) -> Filled:
     waits = summary.waits
-    counts = {"unanswered": waits.unanswered, "helped": waits.helped}
-    return {"spread": speaker.spread(waits.to_answer), **counts} if summary.finding.requests else None
+    counts = {"unanswered": waits.unanswered, "helped": waits.helped, "left_out": waits.answers_left_out}
+    answered, count = waits.to_answer.count, len(summary.finding.requests)
+    return {"spread": speaker.spread(waits.to_answer), "answered": answered, "count": count, **counts} if count else None
+
+
+def _action(summary: Summary, speaker: _Speaker) -> Filled:
+    waits = summary.waits
+    return {"spread": speaker.spread(waits.to_action), "left_out": waits.actions_left_out} if summary.finding.requests else None
 
 
 def _own_wait(summary: Summary, speaker: _Speaker) -> Filled:
@@ -360,7 +370,7 @@ _FILLED: Mapping[str, Callable[[Summary, _Speaker], Filled]] = {
     "repairs": _repairs,
     "mended": _mended,
     "answer": _answer,
-    "action": _spread(lambda summary: summary.waits.to_action),
+    "action": _action,
     "own_wait": _own_wait,
     "first_wait": _first_wait,
     "second_wait": _spread(lambda summary: summary.waits.second),
