@@ -183,10 +183,19 @@ def test_swaps_by_minutes_are_announced_and_wait_for_the_end_of_the_step() -> No
     assert cues(made) == [(0, Cue.BEGIN), (60, Cue.SWAP_SOON), (70, Cue.SWAP), (130, Cue.SWAP_SOON)]
 
 
-def test_with_a_swap_at_every_step_nothing_is_announced() -> None:
+def test_with_a_swap_at_every_step_each_one_is_announced_as_the_round_begins() -> None:
     rule = Settings(length_s=120, set_up_s=10, clear_away_s=20, notice_min=1, swap=SwapRule(every=1))
     made = tell(a_session(settings=rule), [marked(11, Mark.STEP_DONE), marked(12, Mark.STEP_DONE)])
     assert cues(made) == [(10, Cue.BEGIN), (11, Cue.SWAP), (12, Cue.SWAP)]
+    assert all(event.text.endswith("One more step, then we swap.") for event in made if isinstance(event, CueAsked))
+    assert [event.steps for event in made if isinstance(event, SwapAnnounced)] == [1, 1, 1]
+
+
+def test_the_last_step_of_all_announces_no_swap() -> None:
+    rule = Settings(length_s=120, set_up_s=10, clear_away_s=20, notice_min=1, swap=SwapRule(every=1))
+    made = tell(a_session(settings=rule), [marked(11 + step, Mark.STEP_DONE) for step in range(7)])
+    last = [event.text for event in made if isinstance(event, CueAsked)][-1]
+    assert last.startswith("We swap now.") and "then we swap" not in last
 
 
 def test_with_a_swap_at_every_second_step_it_is_announced_one_step_ahead() -> None:

@@ -212,8 +212,8 @@ class Session:
         before, self.phase = self.phase, self._next_phase(move)
         yield PhaseBegan(sample, self.phase)
         if move is Move.BEGIN:
-            self.state = replace(self.state, round_began=sample)
-            yield CueAsked(sample, Cue.BEGIN, self.script.with_roles(Cue.BEGIN, self.state.roles, self.settings))
+            self.state = replace(self.state, step=1, round_began=sample)
+            yield from self._open_round(sample, Cue.BEGIN)
             yield from self._begin_step(sample, 1)
         elif move is Move.MODEL_DONE:
             yield CueAsked(sample, Cue.MODEL_DONE, self.script.plain(Cue.MODEL_DONE))
@@ -235,7 +235,7 @@ class Session:
         self.state = replace(self.state, step=step, step_began=sample, asking=None)
         to_swap = self._steps_to_swap()
         yield StepBegan(sample, step, to_swap)
-        if to_swap is not None and to_swap == self._announced_at():
+        if self.state.in_round and to_swap is not None and to_swap == self._announced_at():
             yield from self._announce(sample, to_swap)
 
     def _steps_to_swap(self) -> int | None:
@@ -252,8 +252,15 @@ class Session:
 
     def _announced_at(self) -> int:
         """How many steps ahead a swap is announced: two, or one where a round is so short that two would be its start."""
-        state, left = self.state, self._steps_to_swap() or 0
-        return 2 if state.in_round + left > 2 else 1 if state.in_round else 0
+        return 2 if self.state.in_round + (self._steps_to_swap() or 0) > 2 else 1
+
+    def _open_round(self, sample: int, cue: Cue) -> Iterator[Event]:
+        """Who does what now; and that this step is the only one of the round, because nothing else will announce the swap."""
+        text = self.script.with_roles(cue, self.state.roles, self.settings)
+        if self._steps_to_swap() == 1:
+            yield SwapAnnounced(sample, 1)
+            text = f"{text} {self.script.swap_soon(1)}"
+        yield CueAsked(sample, cue, text)
 
     def _announce(self, sample: int, steps: int | None) -> Iterator[Event]:
         yield SwapAnnounced(sample, steps)
@@ -265,15 +272,15 @@ class Session:
         done = self._current(state)
         swaps = state.swap_is_due or self._steps_to_swap() == 1
         self._before.append(state)
-        self.state = replace(state, tray=state.tray.without(done.put), in_round=state.in_round + 1, asking=None)
+        tray, step = state.tray.without(done.put), done.number + 1
+        self.state = replace(state, tray=tray, step=step, in_round=state.in_round + 1, asking=None)
         yield StepDone(sample, done.number, unit)
         if done.number == len(self.plan.steps):
-            self.state = replace(self.state, step=done.number + 1)
             yield from self._move(sample, Move.MODEL_DONE)
             return
         if swaps:
             yield from self._swap(sample)
-        yield from self._begin_step(sample, done.number + 1)
+        yield from self._begin_step(sample, step)
 
     def _step_back(self, sample: int) -> Iterator[Event]:
         if self.phase not in _MODEL_IS_OUT or not self._before:
@@ -291,7 +298,7 @@ class Session:
         rounds = (*self.state.rounds, next_round(self.settings.seats, self.state.rounds))
         self.state = replace(self.state, rounds=rounds, in_round=0, round_began=sample, swap_is_due=False)
         yield RolesSet(sample, len(rounds), self.state.roles)
-        yield CueAsked(sample, Cue.SWAP, self.script.with_roles(Cue.SWAP, self.state.roles, self.settings))
+        yield from self._open_round(sample, Cue.SWAP)
 
     def _swap_now(self, sample: int) -> Iterator[Event]:
         self._only_while_building()
