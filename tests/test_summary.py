@@ -8,7 +8,7 @@ import pytest
 
 from assistant.core.measures.definitions import Measures, as_markdown, read_measures
 from assistant.core.measures.lexical import HDD_DRAWS, MATTR_WINDOW, MTLD_FACTOR
-from assistant.core.measures.sentences import _FILLED, in_short, in_words
+from assistant.core.measures.sentences import _APART, _FILLED, in_short, in_words
 from assistant.core.measures.spread import ENOUGH_FOR_INTERVAL, FEW
 from assistant.core.measures.summary import as_json, summarise
 from assistant.core.measures.talk import LAPSE, evenness
@@ -82,6 +82,18 @@ def test_every_repair_and_every_request_is_somewhere_in_the_numbers(measures: Me
     )
 
 
+def test_words_are_told_child_by_child_and_as_no_comparison(measures: Measures) -> None:
+    story = Story(seats="AB").says("A", 1, 2, "the long red block please").says("B", 3, 4, "here")
+    lines = [line.text for line in in_words(summarise(story.ends(9), measures), measures) if line.section == "Words"]
+    assert lines[:2] == [
+        "Each child's numbers stand by themselves: they follow from how long it described, and in which role, "
+        "and are no comparison.",
+        "A. Words: 5.",
+    ]
+    assert not any("B " in line for line in lines)
+    assert lines[-1] == "B. Borrowed words: 0."
+
+
 def test_in_short_there_is_a_line_only_where_something_happened(measures: Measures) -> None:
     assert [line.text for line in in_short(summarise(TALK), measures)] == ["Steps built: 0 of 4. The roles swapped 0 times."]
 
@@ -129,7 +141,7 @@ def test_evenness(counts: list[int], expected: float | None) -> None:
 
 
 def test_every_number_that_is_told_is_defined_and_every_definition_is_told(measures: Measures) -> None:
-    assert set(measures.by_key) == set(_FILLED)
+    assert set(measures.by_key) == set(_FILLED) | set(_APART)
 
 
 def test_the_page_of_the_docs_is_made_from_the_definitions(measures: Measures) -> None:
