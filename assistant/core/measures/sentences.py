@@ -109,7 +109,7 @@ class _Speaker:
         return self.words["spread"].format(median=self.seconds(middle), lower=lower, upper=upper, count=spread.count)
 
     def few(self, count: int) -> str:
-        return self.words["too_few"].format(count=count)
+        return self.words["too_few"].format(count=count) if count else self.words["none"]
 
     def more(self, key: str, count: int) -> str:
         """What is added to a sentence where there is something to add."""
