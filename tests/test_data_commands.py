@@ -179,7 +179,7 @@ def test_delete_all_takes_the_file_with_it(kept: int, home: Path) -> None:
 
 def test_check(kept: int, home: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["data", "check"]) == 0
-    assert "nothing is wrong" in capsys.readouterr().out
+    assert "1 session, nothing is wrong with it." in capsys.readouterr().out
 
 
 @pytest.mark.parametrize(

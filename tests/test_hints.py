@@ -117,12 +117,21 @@ def test_the_adult_does_not_quarrel_and_half_a_word_is_no_quarrel(texts: HintTex
     assert kinds(story, texts) == []
 
 
-def test_a_repair_done_well(texts: HintTexts) -> None:
+@pytest.mark.parametrize(
+    ("says", "repair"),
+    [
+        ("which one", Repair.RESTRICTED_REQUEST),
+        ("which way round does it go", Repair.RESTRICTED_REQUEST),
+        ("do you mean on its side", Repair.RESTRICTED_OFFER),
+        ("what did you say", Repair.OPEN_REQUEST),
+    ],
+)
+def test_a_repair_done_well_is_named_in_words_that_are_true_of_every_kind(says: str, repair: Repair, texts: HintTexts) -> None:
     story = building().says("A", 9, 10, "the red one", OPEN_REQUEST)
-    story.says("B", 11, 12, "which one", repair=Repair.RESTRICTED_REQUEST)
+    story.says("B", 11, 12, says, repair=repair)
     story.says("A", 13, 14, "the long one", asked(1, size="long"))
     [hint] = hints(story.done(1, at_s=20).ends(60), texts)
-    assert hint.text == 'You could name it: "B, you asked which one, and A made it clear."'
+    assert hint.text == 'You could name it: "B, you asked when it was not clear, and A answered."'
 
 
 # --- how rarely ---------------------------------------------------------------------------------------------------------

@@ -209,7 +209,8 @@ def test_a_key_that_cannot_be_followed_is_explained(club: Rehearsal, opened: Ope
 def test_a_hint_is_shown_and_put_away(club: Rehearsal, opened: Opened, complaints: list[str]) -> None:
     helper = opened(Page.HELPER)
     club.play(29.5)
-    expect(helper.locator("#hint-text")).to_have_text('You could name it: "B, you asked which one, and A made it clear."')
+    named = 'You could name it: "B, you asked when it was not clear, and A answered."'
+    expect(helper.locator("#hint-text")).to_have_text(named)
     ordered(helper, button(helper, "Put away").click)
     club.step()
     expect(helper.locator("#no-hint")).to_be_visible()

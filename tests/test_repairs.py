@@ -73,6 +73,12 @@ def test_nobody_answers() -> None:
     assert (one.mended, one.solved) == (None, False)
 
 
+def test_whether_a_voice_that_nobody_knows_made_it_clear_cannot_be_told() -> None:
+    told = repairs(red().says("B", 3, 4, "which one", repair=WHICH).says("?", 5, 6, "the long one"))
+    assert [(one.mended, one.solved, one.untold) for one in told.repairs] == [(None, False, True)]
+    assert (len(told.repairs), told.told) == (1, 0)
+
+
 def test_words_of_a_minute_later_mend_nothing() -> None:
     [one] = repairs(red().says("B", 3, 4, "which one", repair=WHICH).says("A", 64, 65, "what a day")).repairs
     assert one.mended is None

@@ -13,6 +13,7 @@ from assistant.commands.review import review_page
 from assistant.core.club.consent import Consent
 from assistant.core.measures.highlights import to_try, went_well
 from assistant.core.measures.summary import summarise
+from assistant.core.wording import counted
 from assistant.devices.shelf import shared_text
 from assistant.events import Event, RolesSet
 from assistant.outputs.exports.records import at_level, json_lines
@@ -129,7 +130,17 @@ def test_three_things_that_went_well_are_named_behaviours() -> None:
     said = went_well(summarise(STORY))
     assert [key for key, _ in said] == ["made_clear", "cleared", "alone"]
     sentences = [TEXTS["well"][key].format(**filled) for key, filled in said]
-    assert sentences[0] == "Asking back worked: 1 of 1 times it was made clear which piece was meant."
+    assert sentences[0] == "Asking back worked: what was not clear was made clear (1 of 1)."
+
+
+def test_one_of_anything_is_told_in_the_singular() -> None:
+    """Every sentence with every number 1: "There was 1 direct prompt and 1 indirect one"."""
+    one = dict.fromkeys(("solved", "cleared", "opened", "enough", "count", "alone", "answered", "indirect", "specific"), 1)
+    filled = counted({**one, **dict.fromkeys(("swaps", "done", "open", "direct"), 1), "seconds": "1.0"})
+    for text in (*TEXTS["well"].values(), *TEXTS["try"].values(), TEXTS["progress"]["title"]):
+        assert not re.search(r"\b1 (\w+ )?(times|requests|steps|sessions|prompts|ones)\b", text.format(**filled)), text
+    assert TEXTS["well"]["steps"].format(**filled) == "Building together: 1 step was built."
+    assert TEXTS["well"]["steps"].format(**counted({"done": 2})) == "Building together: 2 steps were built."
 
 
 def test_nothing_that_went_well_or_could_be_tried_names_a_child() -> None:

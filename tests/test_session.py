@@ -82,6 +82,23 @@ def test_a_session_goes_from_set_up_to_the_end_by_the_clock_alone() -> None:
     assert made[-1] == SessionClosed(to_samples(120), Closing.ON_TIME)
 
 
+def test_with_the_usual_times_children_are_told_five_minutes_before_building_stops() -> None:
+    """Five minutes before the end would be the moment at which clear-away begins: no warning of anything."""
+    made = tell(a_session(settings=Settings()), until_s=2401)
+    asked = [(event.sample // 16_000, event.text) for event in made if isinstance(event, CueAsked)]
+    assert asked[1:] == [
+        (2100, "Five minutes more, then we clear away."),
+        (2400, "Building stops now. We clear away together."),
+    ]
+
+
+def test_with_no_time_to_clear_away_children_still_hear_that_building_stops() -> None:
+    made = tell(a_session(settings=Settings(length_s=120, set_up_s=10, clear_away_s=0, notice_min=1)), until_s=121)
+    assert Phase.CLEARING not in [event.phase for event in made if isinstance(event, PhaseBegan)]
+    last = [event for event in made if isinstance(event, CueAsked)][-1]
+    assert (last.cue, last.text) == (Cue.END, "Building stops now. The club is over. See you next time.")
+
+
 def test_nothing_moves_the_end() -> None:
     # Fact of the trade (common practice, no source): the length is decided at the start and never extended.
     marks = [mark for mark in Mark if mark is not Mark.STOP]
@@ -166,10 +183,19 @@ def test_swaps_by_minutes_are_announced_and_wait_for_the_end_of_the_step() -> No
     assert cues(made) == [(0, Cue.BEGIN), (60, Cue.SWAP_SOON), (70, Cue.SWAP), (130, Cue.SWAP_SOON)]
 
 
-def test_with_a_swap_at_every_step_nothing_is_announced() -> None:
+def test_with_a_swap_at_every_step_each_one_is_announced_as_the_round_begins() -> None:
     rule = Settings(length_s=120, set_up_s=10, clear_away_s=20, notice_min=1, swap=SwapRule(every=1))
     made = tell(a_session(settings=rule), [marked(11, Mark.STEP_DONE), marked(12, Mark.STEP_DONE)])
     assert cues(made) == [(10, Cue.BEGIN), (11, Cue.SWAP), (12, Cue.SWAP)]
+    assert all(event.text.endswith("One more step, then we swap.") for event in made if isinstance(event, CueAsked))
+    assert [event.steps for event in made if isinstance(event, SwapAnnounced)] == [1, 1, 1]
+
+
+def test_the_last_step_of_all_announces_no_swap() -> None:
+    rule = Settings(length_s=120, set_up_s=10, clear_away_s=20, notice_min=1, swap=SwapRule(every=1))
+    made = tell(a_session(settings=rule), [marked(11 + step, Mark.STEP_DONE) for step in range(7)])
+    last = [event.text for event in made if isinstance(event, CueAsked)][-1]
+    assert last.startswith("We swap now.") and "then we swap" not in last
 
 
 def test_with_a_swap_at_every_second_step_it_is_announced_one_step_ahead() -> None:
@@ -251,6 +277,37 @@ def test_after_a_pause_over_clear_away_the_cue_is_asked_for_again() -> None:
     assert cues(made)[-2:] == [(100, Cue.CLEAR_AWAY), (110, Cue.CLEAR_AWAY)]
 
 
+def test_what_a_pause_swallowed_and_is_still_true_is_said_after_it() -> None:
+    """The last minute falls due at 1:00, in the middle of a calm break; so does the announcement of the swap."""
+    keys = [marked(50, Mark.PAUSE), marked(55, Mark.STEP_DONE), marked(70, Mark.RESUME)]
+    made = tell(a_session(), keys)
+    assert cues(made)[-3:] == [(70, Cue.ROLES), (70, Cue.SWAP_SOON), (70, Cue.TIME_LEFT)]
+
+
+def test_after_a_pause_the_minutes_are_those_that_are_left_then() -> None:
+    five = Settings(length_s=600, set_up_s=0, clear_away_s=60)
+    made = tell(a_session(settings=five), [marked(290, Mark.PAUSE), marked(420, Mark.RESUME)])
+    assert [event.text for event in made if isinstance(event, CueAsked)][-1] == "Three minutes left."
+
+
+def test_a_model_that_was_finished_in_a_pause_is_looked_at_after_it() -> None:
+    steps = [marked(12 + step, Mark.STEP_DONE) for step in range(8)]
+    made = tell(a_session(), [marked(11, Mark.PAUSE), *steps, marked(30, Mark.RESUME)])
+    assert cues(made)[-1] == (30, Cue.MODEL_DONE)
+
+
+def test_what_was_not_announced_yet_is_not_said_after_a_pause() -> None:
+    made = tell(a_session(), [marked(15, Mark.PAUSE), marked(20, Mark.RESUME)])
+    assert cues(made) == [(10, Cue.BEGIN), (20, Cue.ROLES)]
+
+
+def test_where_building_begins_late_the_minutes_left_are_said_at_once() -> None:
+    late = Settings(length_s=600, set_up_s=360, clear_away_s=60)
+    made = tell(a_session(settings=late), until_s=361)
+    assert cues(made) == [(360, Cue.BEGIN), (360, Cue.TIME_LEFT)]
+    assert only(made, TimeLeft) == [TimeLeft(to_samples(360), 4)]
+
+
 def test_putting_right_who_spoke_understands_the_turn_again_as_it_stood_then() -> None:
     talk = conversation((20, "?: the red one please"), (25, "B: which one"))
     made = tell(a_session(), [*talk, marked(40, Mark.WHO, Seat.A, 1)])
@@ -315,6 +372,19 @@ def test_with_two_children_the_builder_asks() -> None:
     first, second = understood(tell(a_session("four-block-tower", settings), talk))
     assert first.act is Act.REQUEST
     assert second.act is not Act.REQUEST
+
+
+def test_with_two_children_the_builder_who_says_yes_that_one_answers_and_does_not_ask_back() -> None:
+    settings = Settings(children=2, length_s=120, set_up_s=10, clear_away_s=20, notice_min=1)
+    talk = conversation((20, "A: the yellow block please"), (23, "B: this one"), (26, "A: yes that one"), (29, "A: that one"))
+    _, offer, *answers = understood(tell(a_session("four-block-tower", settings), talk))
+    assert offer.repair is Repair.RESTRICTED_OFFER
+    assert [answer.repair for answer in answers] == [None, None]
+
+
+def test_with_three_children_the_builder_still_asks_whether_it_is_this_one() -> None:
+    talk = conversation((20, "A: the red one please"), (23, "C: this one"))
+    assert understood(tell(a_session(), talk))[-1].repair is Repair.RESTRICTED_OFFER
 
 
 def test_units_without_words_are_other_talk() -> None:

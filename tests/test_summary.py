@@ -8,15 +8,15 @@ import pytest
 
 from assistant.core.measures.definitions import Measures, as_markdown, read_measures
 from assistant.core.measures.lexical import HDD_DRAWS, MATTR_WINDOW, MTLD_FACTOR
-from assistant.core.measures.sentences import _FILLED, in_short, in_words
+from assistant.core.measures.sentences import _APART, _FILLED, in_short, in_words
 from assistant.core.measures.spread import ENOUGH_FOR_INTERVAL, FEW
 from assistant.core.measures.summary import as_json, summarise
 from assistant.core.measures.talk import LAPSE, evenness
 from assistant.core.measures.turns import UNIT_SILENCE
 from assistant.errors import SharedError
 from assistant.samples import SAMPLE_RATE
-from assistant.terms import Seat
-from tests.told import session
+from assistant.terms import Repair, Seat
+from tests.told import Story, asked, session
 
 ROOT = Path(__file__).parents[1]
 TEXT = (ROOT / "shared" / "measures.toml").read_text(encoding="utf-8")
@@ -40,6 +40,58 @@ def test_a_summary_says_who_spoke_how_often_and_how_long(measures: Measures) -> 
     assert said["turns"] == "Turns: A 4, B 3, C 0, the adult 1."
     assert said["talk"] == "Talk: A 1.2 s, B 0.9 s, C 0.0 s, the adult 0.2 s."
     assert said["requests"] == "No piece was asked for."
+
+
+def nobody_known() -> Story:
+    """A session without voices: every turn is ``?``."""
+    story = Story(seats="AB").says("?", 1, 3, "first we need the long blue one").says("?", 5, 7, "please find the red one")
+    return story.says("?", 8, 9, "which one", repair=Repair.RESTRICTED_REQUEST).says("?", 10, 11, "the long one")
+
+
+def test_where_nobody_knows_who_spoke_nothing_is_claimed_that_rests_on_it(measures: Measures) -> None:
+    summary = summarise(nobody_known().ends(20), measures)
+    said = {line.measure: line.text for line in in_words(summary, measures)}
+    assert said["turns"] == "Turns: somebody spoke; whose turns they were cannot be told."
+    assert said["requests"].startswith("Requests: none that could be told.")
+    assert said["mended"].startswith("Made clear: 0 of 0 (none). Not known who spoke, so it cannot be told: 1.")
+    assert [line.text for line in in_short(summary, measures)][1:] == [
+        "When something was not clear, somebody asked back once; whether it was made clear cannot be told, "
+        "because it is not known who spoke."
+    ]
+
+
+def test_where_nobody_knows_who_spoke_and_nothing_was_asked_back_it_is_not_said_that_nobody_did(measures: Measures) -> None:
+    story = Story().says("?", 1, 3, "please find the red one")
+    said = {line.measure: line.text for line in in_words(summarise(story.ends(20)), measures)}
+    assert said["repairs"] == "Asking back: none that could be told without knowing who spoke."
+
+
+def test_every_repair_and_every_request_is_somewhere_in_the_numbers(measures: Measures) -> None:
+    """Made clear by A, and once by building on; asked for three times, of which one was heard in part and one not answered."""
+    red = asked(1, colour="red", after=2, kinds=2)
+    story = Story(seats="AB").says("A", 1, 2, "the red one", red)
+    story.says("B", 3, 4, "which one", repair=Repair.RESTRICTED_REQUEST).says("A", 5, 6, "the long one", asked(1, size="long"))
+    story.says("B", 7, 8, "this one", repair=Repair.RESTRICTED_OFFER).done(1, at_s=10)
+    story.says("A", 11, 12, "the blue one", asked(2, colour="blue")).says("?", 13, 14, "here").done(2, at_s=15)
+    story.says("A", 16, 17, "the short one", asked(3, size="short"))
+    said = {line.measure: line.text for line in in_words(summarise(story.ends(30), measures), measures)}
+    assert said["mended"].startswith("Made clear: 1 of 2 (by building on 1). How long it took: too few")
+    assert said["answer"].endswith(
+        "Requests: 3; answered by a child in words: 1 (after a word of the adult: 0); not: 1; "
+        "left out, because not all was heard or it is not known who spoke: 1."
+    )
+
+
+def test_words_are_told_child_by_child_and_as_no_comparison(measures: Measures) -> None:
+    story = Story(seats="AB").says("A", 1, 2, "the long red block please").says("B", 3, 4, "here")
+    lines = [line.text for line in in_words(summarise(story.ends(9), measures), measures) if line.section == "Words"]
+    assert lines[:2] == [
+        "Each child's numbers stand by themselves: they follow from how long it described, and in which role, "
+        "and are no comparison.",
+        "A. Words: 5.",
+    ]
+    assert not any("B " in line for line in lines)
+    assert lines[-1] == "B. Borrowed words: 0."
 
 
 def test_in_short_there_is_a_line_only_where_something_happened(measures: Measures) -> None:
@@ -89,7 +141,7 @@ def test_evenness(counts: list[int], expected: float | None) -> None:
 
 
 def test_every_number_that_is_told_is_defined_and_every_definition_is_told(measures: Measures) -> None:
-    assert set(measures.by_key) == set(_FILLED)
+    assert set(measures.by_key) == set(_FILLED) | set(_APART)
 
 
 def test_the_page_of_the_docs_is_made_from_the_definitions(measures: Measures) -> None:

@@ -16,6 +16,7 @@ from getpass import getpass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from assistant.core.wording import Count
 from assistant.errors import KeepingError, SettingsError, SourceError
 
 if TYPE_CHECKING:
@@ -348,5 +349,6 @@ def _run_check(options: argparse.Namespace) -> int:
         problems = store.check()
         if problems:
             raise KeepingError("\n".join(problems))
-        print(f"{len(store.sessions())} sessions, nothing is wrong with them.")
+        count = Count(len(store.sessions()))
+        print(f"{count} {count:session, nothing is wrong with it|sessions, nothing is wrong with them}.")
     return 0

@@ -348,7 +348,8 @@ def hear(
 ) -> int:
     """The session itself, from a recording or in the room."""
     length_min = session.settings.length_s / 60
-    console.print(f"{session.plan.title}, {length_min:g} minutes. Words by {opened.recogniser}.", soft_wrap=True)
+    lasting = "1 minute" if length_min == 1 else f"{length_min:g} minutes"
+    console.print(f"{session.plan.title}, {lasting}. Words by {opened.recogniser}.", soft_wrap=True)
     hearing = _hear_recording if options.recording else _hear_room
     hearing(options, opened, session, render, console, before)
     return 0

@@ -16,6 +16,7 @@ from collections.abc import Iterator, Mapping
 import numpy as np
 from numpy.typing import NDArray
 
+from assistant.core.wording import Count
 from assistant.errors import SettingsError
 from assistant.listening.levels import levels
 from assistant.listening.voices import Answer, Part
@@ -52,7 +53,8 @@ def channels_from(text: str, children: tuple[Seat, ...]) -> dict[Seat, int]:
     if text.strip() and not channels:
         raise SettingsError(f"--channels {text!r} names nobody. Write which channel is whose: A=1,B=2.")
     if missing := [seat.value for seat in children if channels and seat not in channels]:
-        raise SettingsError(f"--channels has no microphone for seat {' and '.join(missing)}. Name one for each child: A=1,B=2.")
+        seats = f"{Count(len(missing)):seat|seats} {' and '.join(missing)}"
+        raise SettingsError(f"--channels has no microphone for {seats}. Name one for each child: A=1,B=2.")
     return channels
 
 

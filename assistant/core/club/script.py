@@ -40,9 +40,13 @@ class Script:
             return self.lines["swap_soon_by_time"]
         return self.lines["swap_soon"].format(steps=self._count(self.steps, steps))
 
-    def time_left(self, minutes: int) -> str:
-        """How long the session still goes on."""
-        return self.lines["time_left"].format(minutes=self._count(self.minutes, minutes))
+    def time_left(self, minutes: int, *, to_build: bool = False) -> str:
+        """How long the session still goes on, or how long it is until clear-away."""
+        return self.lines["time_left_to_build" if to_build else "time_left"].format(minutes=self._count(self.minutes, minutes))
+
+    def end(self, *, building_stops: bool) -> str:
+        """That the club is over, and building with it where there was no time for clearing away."""
+        return self.lines["end_of_building" if building_stops else "end"]
 
     def _role(self, role: Role, children: int) -> str:
         of_two = f"{role.value}_of_two"
@@ -60,7 +64,7 @@ def read_script(cues: str, roles: str) -> Script:
         SharedError: a cue or a role has no words, or it is not TOML.
     """
     cue_table, role_table = _toml(cues, "shared/cues"), _toml(roles, "shared/roles")
-    for key in (*map(_key, Cue), "swap_soon_by_time"):
+    for key in (*map(_key, Cue), "swap_soon_by_time", "time_left_to_build", "end_of_building"):
         if not isinstance(cue_table.get(key), str):
             raise SharedError(f'shared/cues: the cue {key!r} has no words. Write {key} = "...".')
     for role in Role:

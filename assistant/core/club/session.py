@@ -8,7 +8,7 @@ A phase leads to the next by this table and no other way; the clock alone moves 
     setting up ──BEGIN──► building ──MODEL_DONE──► admiring
                              ▲ ◄─────STEP_BACK────────┘
     setting up, building, admiring ──CLEAR──► clearing away
-    every phase ──END──► over
+    every phase ──END──► over (with no time to clear away, from building at once)
 """
 
 from collections.abc import Callable, Iterator
@@ -47,7 +47,7 @@ from assistant.events import (
     TimeLeft,
     Understood,
 )
-from assistant.samples import to_samples
+from assistant.samples import to_samples, to_seconds
 from assistant.terms import Act, Closing, Cue, Mark, Phase, Role, Seat
 
 DONE_AFTER = to_samples(8.0)
@@ -77,6 +77,8 @@ PHASES: dict[tuple[Phase, Move], Phase] = {
     (Phase.ADMIRING, Move.END): Phase.OVER,
     (Phase.CLEARING, Move.END): Phase.OVER,
 }
+
+_MODEL_IS_OUT = frozenset({Phase.BUILDING, Phase.ADMIRING})
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +130,7 @@ class Session:
         self._said: dict[int, _Said] = {}
         self._requests = 0
         self._tallies: list[tuple[Seat, str]] = []
-        self._notice_is_due = settings.length_s - settings.set_up_s > settings.notice_min * 60
+        self._notice_is_due = settings.notice_min > 0
 
     @property
     def is_over(self) -> bool:
@@ -174,16 +176,27 @@ class Session:
         sample, settings = event.sample, self.settings
         if self.phase is Phase.SETTING_UP and sample >= settings.set_up_samples:
             yield from self._move(sample, Move.BEGIN)
-        if self._notice_is_due and sample >= settings.length_samples - to_samples(settings.notice_min * 60):
+        if self._notice_is_due and self.phase in _MODEL_IS_OUT and self._minutes_left(sample) <= settings.notice_min:
             self._notice_is_due = False
-            yield TimeLeft(sample, settings.notice_min)
-            yield CueAsked(sample, Cue.TIME_LEFT, self.script.time_left(settings.notice_min))
-        if self.phase is not Phase.CLEARING and sample >= settings.clear_away_sample:
+            yield from self._say_time_left(sample)
+        if settings.clear_away_s and self.phase is not Phase.CLEARING and sample >= settings.clear_away_sample:
             yield from self._move(sample, Move.CLEAR)
         if sample >= settings.length_samples:
             yield from self._move(sample, Move.END)
         elif self.phase is Phase.BUILDING and not self.paused:
             yield from self._minutes(sample)
+
+    def _say_time_left(self, sample: int) -> Iterator[Event]:
+        """The notice; fewer minutes than usual where building began late, or a pause was in the way."""
+        minutes = round(self._minutes_left(sample))
+        if minutes:
+            yield TimeLeft(sample, minutes)
+            yield CueAsked(sample, Cue.TIME_LEFT, self.script.time_left(minutes, to_build=self.settings.notice_is_of_building))
+
+    def _minutes_left(self, sample: int) -> float:
+        settings = self.settings
+        end = settings.clear_away_sample if settings.notice_is_of_building else settings.length_samples
+        return to_seconds(end - sample) / 60
 
     def _minutes(self, sample: int) -> Iterator[Event]:
         rule = self.settings.swap
@@ -196,18 +209,18 @@ class Session:
     # --- phases ---------------------------------------------------------------------------------------------------------
 
     def _move(self, sample: int, move: Move) -> Iterator[Event]:
-        self.phase = self._next_phase(move)
+        before, self.phase = self.phase, self._next_phase(move)
         yield PhaseBegan(sample, self.phase)
         if move is Move.BEGIN:
-            self.state = replace(self.state, round_began=sample)
-            yield CueAsked(sample, Cue.BEGIN, self.script.with_roles(Cue.BEGIN, self.state.roles, self.settings))
+            self.state = replace(self.state, step=1, round_began=sample)
+            yield from self._open_round(sample, Cue.BEGIN)
             yield from self._begin_step(sample, 1)
         elif move is Move.MODEL_DONE:
             yield CueAsked(sample, Cue.MODEL_DONE, self.script.plain(Cue.MODEL_DONE))
         elif move is Move.CLEAR:
             yield CueAsked(sample, Cue.CLEAR_AWAY, self.script.plain(Cue.CLEAR_AWAY))
         elif move is Move.END:
-            yield CueAsked(sample, Cue.END, self.script.plain(Cue.END))
+            yield CueAsked(sample, Cue.END, self.script.end(building_stops=before in _MODEL_IS_OUT))
             yield SessionClosed(sample, Closing.ON_TIME)
 
     def _next_phase(self, move: Move) -> Phase:
@@ -222,7 +235,7 @@ class Session:
         self.state = replace(self.state, step=step, step_began=sample, asking=None)
         to_swap = self._steps_to_swap()
         yield StepBegan(sample, step, to_swap)
-        if to_swap is not None and to_swap == self._announced_at():
+        if self.state.in_round and to_swap is not None and to_swap == self._announced_at():
             yield from self._announce(sample, to_swap)
 
     def _steps_to_swap(self) -> int | None:
@@ -239,8 +252,15 @@ class Session:
 
     def _announced_at(self) -> int:
         """How many steps ahead a swap is announced: two, or one where a round is so short that two would be its start."""
-        state, left = self.state, self._steps_to_swap() or 0
-        return 2 if state.in_round + left > 2 else 1 if state.in_round else 0
+        return 2 if self.state.in_round + (self._steps_to_swap() or 0) > 2 else 1
+
+    def _open_round(self, sample: int, cue: Cue) -> Iterator[Event]:
+        """Who does what now; and that this step is the only one of the round, because nothing else will announce the swap."""
+        text = self.script.with_roles(cue, self.state.roles, self.settings)
+        if self._steps_to_swap() == 1:
+            yield SwapAnnounced(sample, 1)
+            text = f"{text} {self.script.swap_soon(1)}"
+        yield CueAsked(sample, cue, text)
 
     def _announce(self, sample: int, steps: int | None) -> Iterator[Event]:
         yield SwapAnnounced(sample, steps)
@@ -252,18 +272,18 @@ class Session:
         done = self._current(state)
         swaps = state.swap_is_due or self._steps_to_swap() == 1
         self._before.append(state)
-        self.state = replace(state, tray=state.tray.without(done.put), in_round=state.in_round + 1, asking=None)
+        tray, step = state.tray.without(done.put), done.number + 1
+        self.state = replace(state, tray=tray, step=step, in_round=state.in_round + 1, asking=None)
         yield StepDone(sample, done.number, unit)
         if done.number == len(self.plan.steps):
-            self.state = replace(self.state, step=done.number + 1)
             yield from self._move(sample, Move.MODEL_DONE)
             return
         if swaps:
             yield from self._swap(sample)
-        yield from self._begin_step(sample, done.number + 1)
+        yield from self._begin_step(sample, step)
 
     def _step_back(self, sample: int) -> Iterator[Event]:
-        if self.phase not in (Phase.BUILDING, Phase.ADMIRING) or not self._before:
+        if self.phase not in _MODEL_IS_OUT or not self._before:
             raise OutOfTurnError("There is no step to go back to.")
         if self.phase is Phase.ADMIRING:
             yield from self._move(sample, Move.STEP_BACK)
@@ -278,7 +298,7 @@ class Session:
         rounds = (*self.state.rounds, next_round(self.settings.seats, self.state.rounds))
         self.state = replace(self.state, rounds=rounds, in_round=0, round_began=sample, swap_is_due=False)
         yield RolesSet(sample, len(rounds), self.state.roles)
-        yield CueAsked(sample, Cue.SWAP, self.script.with_roles(Cue.SWAP, self.state.roles, self.settings))
+        yield from self._open_round(sample, Cue.SWAP)
 
     def _swap_now(self, sample: int) -> Iterator[Event]:
         self._only_while_building()
@@ -317,11 +337,21 @@ class Session:
             yield from self._say_again(event.sample)
 
     def _say_again(self, sample: int) -> Iterator[Event]:
-        """Where the club is now: the cue that said so may have fallen into the pause."""
+        """Where the club is now, and all that was announced and is still true: what said so may have fallen into the pause."""
         if self.phase is Phase.BUILDING:
             yield from self._say_roles(sample)
+            if self._swap_is_near():
+                yield CueAsked(sample, Cue.SWAP_SOON, self.script.swap_soon(self._steps_to_swap()))
+        elif self.phase is Phase.ADMIRING:
+            yield CueAsked(sample, Cue.MODEL_DONE, self.script.plain(Cue.MODEL_DONE))
         elif self.phase is Phase.CLEARING:
             yield CueAsked(sample, Cue.CLEAR_AWAY, self.script.plain(Cue.CLEAR_AWAY))
+        if self.phase in _MODEL_IS_OUT and not self._notice_is_due and self.settings.notice_min:
+            yield from self._say_time_left(sample)
+
+    def _swap_is_near(self) -> bool:
+        left = self._steps_to_swap()
+        return self.state.swap_is_due or (left is not None and left <= self._announced_at())
 
     def _who(self, event: Marked) -> Iterator[Event]:
         said = self._said.get(event.unit) if event.unit is not None else None
@@ -365,13 +395,15 @@ class Session:
 
     def _understood(self, sample: int, heard: Heard, state: State) -> Understood:
         role = role_of(state.roles, heard.seat)
+        describes = heard.seat is describer(state.roles)
         meaning = understand(
             tuple(word.text for word in heard.words),
             role=role,
             is_facilitator=heard.seat is Seat.FACILITATOR,
-            may_ask=role is Role.BUILDER or heard.seat is describer(state.roles),
+            may_ask=role is Role.BUILDER or describes,
             request_is_open=state.asking is not None,
             lexicon=self.lexicon,
+            describes=describes,
         )
         request = self._request(meaning, state)
         return Understood(

@@ -79,6 +79,11 @@ class Settings:
         """Where clear-away begins."""
         return to_samples(self.length_s - self.clear_away_s)
 
+    @property
+    def notice_is_of_building(self) -> bool:
+        """Whether the notice counts to clear-away: where that is as long as the notice, it would come too late to warn."""
+        return self.clear_away_s >= self.notice_min * 60
+
     def name(self, seat: Seat) -> str:
         """What a cue calls this seat."""
         return self.names.get(seat, seat.value)

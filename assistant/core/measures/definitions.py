@@ -27,6 +27,7 @@ class Measure:
     cannot_say: str
     say: str
     nothing: str = ""
+    unknown: str = ""
     shortest: int = 0
     why: str = ""
 
@@ -54,7 +55,7 @@ class Measures:
 
 
 _TEXTS = {field.name for field in fields(Measure)} - {"key", "shortest"}
-_NEEDED = _TEXTS - {"nothing", "why"}
+_NEEDED = _TEXTS - {"nothing", "unknown", "why"}
 
 
 def read_measures(text: str, source: str = "shared/measures.toml") -> Measures:

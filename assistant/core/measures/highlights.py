@@ -9,6 +9,7 @@ from typing import Any
 from assistant.core.measures.finding import Verdict
 from assistant.core.measures.spread import FEW
 from assistant.core.measures.summary import Summary
+from assistant.core.wording import counted
 from assistant.samples import to_samples, to_seconds
 
 MOST = 3
@@ -20,7 +21,7 @@ Said = tuple[str, Mapping[str, Any]]
 
 def went_well(summary: Summary) -> tuple[Said, ...]:
     """Up to three behaviours that were there, the children's before the adult's."""
-    return tuple(_well(summary))[:MOST]
+    return tuple((key, counted(filled)) for key, filled in _well(summary))[:MOST]
 
 
 def _well(summary: Summary) -> Iterator[Said]:
@@ -31,7 +32,7 @@ def _well(summary: Summary) -> Iterator[Said]:
     answered = waits.to_answer.count
     finished = building.steps_in_plan and building.steps_done >= building.steps_in_plan
     if repairs.solved:
-        yield "made_clear", {"solved": repairs.solved, "count": len(repairs.repairs)}
+        yield "made_clear", {"solved": repairs.solved, "count": repairs.told}
     if finding.cleared:
         yield "cleared", {"cleared": finding.cleared, "opened": len(finding.opened)}
     if enough:
@@ -50,6 +51,11 @@ def _well(summary: Summary) -> Iterator[Said]:
 
 def to_try(summary: Summary) -> Said:
     """One thing that the adult could try."""
+    key, filled = _try(summary)
+    return key, counted(filled)
+
+
+def _try(summary: Summary) -> Said:
     finding, adult, first = summary.finding, summary.adult, summary.waits.first
     left_open = len(finding.opened) - finding.cleared
     middle = first.median_samples

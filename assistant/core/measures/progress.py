@@ -18,7 +18,7 @@ from assistant.events import Event, RolesSet
 from assistant.samples import SAMPLE_RATE
 from assistant.terms import CHILDREN, Role, Seat
 
-VERSION = 2
+VERSION = 3
 """Raise it when a measure below comes to count something else: figures written before are then worked out again."""
 
 ENOUGH_SESSIONS = 6
@@ -93,7 +93,7 @@ MEASURES: dict[str, Callable[[Summary], Point]] = {
     "enough": lambda one: _share(
         sum(request.first is Verdict.ENOUGH for request in one.finding.requests), len(one.finding.requests)
     ),
-    "mended": lambda one: _share(one.repairs.solved, len(one.repairs.repairs)),
+    "mended": lambda one: _share(one.repairs.solved, one.repairs.told),
     "indirect": lambda one: _share(one.adult.indirect, one.adult.indirect + one.adult.direct),
     "adult_share": lambda one: _adult(one),
 }

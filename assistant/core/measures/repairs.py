@@ -9,9 +9,9 @@ Whoever said what was not clear mends it by speaking next; so does anybody else 
 
 from bisect import bisect_right
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import islice
+from itertools import islice, takewhile
 from typing import ClassVar
 
 from assistant.core.measures.asking import Asked, names_piece
@@ -32,7 +32,8 @@ class Mending:
 
     ``lasted_samples`` runs from the start of the words that began it to the end of the words that mended it, None when
     nothing did. ``solved``: it was mended in words, or the step was built, and the next
-    repair of the same request, if there is one, was begun by somebody else.
+    repair of the same request, if there is one, was begun by somebody else. ``untold``: whether it was made clear cannot be
+    told, because nobody knows who began it, or who spoke then.
     """
 
     kind: Repair
@@ -42,6 +43,7 @@ class Mending:
     mended: Seat | None
     lasted_samples: int | None
     solved: bool
+    untold: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +53,7 @@ class Repairs:
     repairs: tuple[Mending, ...]
     heard_samples: int
 
-    derived: ClassVar[tuple[str, ...]] = ("kinds", "solved", "lasted", "per_hour")
+    derived: ClassVar[tuple[str, ...]] = ("kinds", "solved", "told", "lasted", "per_hour")
 
     @property
     def kinds(self) -> dict[Repair, int]:
@@ -63,6 +65,11 @@ class Repairs:
     def solved(self) -> int:
         """How many were mended and held."""
         return sum(repair.solved for repair in self.repairs)
+
+    @property
+    def told(self) -> int:
+        """Of how many it can be told whether they were mended."""
+        return sum(not repair.untold for repair in self.repairs)
 
     @property
     def lasted(self) -> Spread:
@@ -92,6 +99,7 @@ def repairs_of(record: Record, requests: Sequence[Asked], heard_samples: int, le
         mend = _mend(record.utterances, at, asked, lexicon)
         following = zip(begun[place + 1 :], about[place + 1 :], strict=True)
         held = asked is None or beginning.seat not in [one.seat for (_, one), later in following if later is asked][:1]
+        solved = held and (mend is not None or (asked is not None and asked.step in done))
         mendings.append(
             Mending(
                 kind=beginning.meaning.repair,
@@ -100,7 +108,8 @@ def repairs_of(record: Record, requests: Sequence[Asked], heard_samples: int, le
                 began=beginning.seat,
                 mended=mend.seat if mend else None,
                 lasted_samples=mend.span.end_sample - beginning.span.start_sample if mend else None,
-                solved=held and (mend is not None or (asked is not None and asked.step in done)),
+                solved=solved,
+                untold=not solved and mend is None and _unsure_who(record.utterances, at),
             )
         )
     return Repairs(tuple(mendings), heard_samples)
@@ -117,14 +126,24 @@ def _mend(utterances: Sequence[Utterance], at: int, asked: Asked | None, lexicon
     """The utterance that mends the repair begun by the one at ``at``."""
     beginning = utterances[at]
     source = asked.seat if asked else _last_other(utterances, at)
-    for later in islice(utterances, at + 1, None):
-        if later.span.start_sample > beginning.span.start_sample + MENDED_WITHIN or later.step != beginning.step:
-            return None
+    for later in _within_reach(utterances, at):
         if later.seat is beginning.seat or not later.meaning or later.meaning.repair or later.meaning.prompt:
             continue
         if later.seat is source or names_piece(later, lexicon):
             return later
     return None
+
+
+def _within_reach(utterances: Sequence[Utterance], at: int) -> Iterator[Utterance]:
+    """What was said late enough after this utterance to mend it, and early enough."""
+    beginning = utterances[at]
+    last = beginning.span.start_sample + MENDED_WITHIN
+    following = islice(utterances, at + 1, None)
+    return takewhile(lambda later: later.span.start_sample <= last and later.step == beginning.step, following)
+
+
+def _unsure_who(utterances: Sequence[Utterance], at: int) -> bool:
+    return any(one.seat is Seat.UNSURE for one in (utterances[at], *_within_reach(utterances, at)))
 
 
 def _last_other(utterances: Sequence[Utterance], at: int) -> Seat | None:

@@ -4,6 +4,7 @@ What lives here: filling in the sentences of ``shared/measures.toml``. What must
 that was not handed in.
 """
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -13,9 +14,12 @@ from assistant.core.measures.finding import Verdict
 from assistant.core.measures.spread import FEW, Spread
 from assistant.core.measures.summary import Summary
 from assistant.core.measures.talk import Share
-from assistant.core.measures.vocabulary import Sample
+from assistant.core.measures.vocabulary import Sample, Vocabulary
 from assistant.samples import clock_face, to_seconds
 from assistant.terms import Seat
+
+_Own = Mapping[Seat, str]
+"""A number of each child that has one."""
 
 Filled = Mapping[str, object] | None
 """What a sentence is filled with; None when there is nothing to count."""
@@ -38,8 +42,20 @@ def in_words(summary: Summary, measures: Measures, names: Mapping[Seat, str] | N
         names: what to call the seats; a seat without a name is called by its letter.
     """
     speaker = _Speaker(measures.words, names or {})
-    told = ((one, _sentence(one, summary, speaker)) for one in measures.by_key.values())
-    return tuple(Line(one.key, measures.sections[one.section], text) for one, text in told if text)
+    told = ((one, _sentence(one, summary, speaker)) for one in measures.by_key.values() if one.key in _FILLED)
+    lines = (Line(one.key, measures.sections[one.section], text) for one, text in told if text)
+    return (*lines, *_apart(summary, measures, speaker))
+
+
+def _apart(summary: Summary, measures: Measures, speaker: "_Speaker") -> Iterator[Line]:
+    """What is told of each child by itself, and before it that it is no comparison."""
+    told = {key: own(summary.vocabulary, speaker) for key, own in _APART.items()} if summary.vocabulary else {}
+    for place, (seat, key) in enumerate((seat, key) for seat in summary.children for key in told if seat in told[key]):
+        title = measures.sections[measures[key].section]
+        if place == 0:
+            yield Line("", title, speaker.words["apart"])
+        text = measures[key].say.format(own=told[key][seat])
+        yield Line(key, title, speaker.words["of_one"].format(seat=speaker.seat(seat), text=text))
 
 
 def in_short(summary: Summary, measures: Measures) -> tuple[Line, ...]:
@@ -58,14 +74,18 @@ def _short(summary: Summary, texts: Mapping[str, Any]) -> Iterator[tuple[str, Fi
     yield "built", {"done": building.steps_done, "steps": building.steps_in_plan, "swaps": times(building.swaps)}
     enough = sum(one.first is Verdict.ENOUGH for one in finding.requests)
     yield "requests", {"times": times(asked), "enough": enough, "cleared": finding.cleared} if asked else None
-    yield "asked_back", {"times": times(back), "mended": times(repairs.solved)} if back else None
+    untold = back - repairs.told
+    key = "asked_back" if not untold else "asked_back_untold" if repairs.told else "asked_back_unknown"
+    yield key, {"times": times(back), "mended": times(repairs.solved), "untold": untold} if back else None
     yield "praise", {"times": times(adult.specific)} if adult.specific else None
     yield "wondered", {"times": times(adult.indirect), "direct": times(adult.direct)} if prompts else None
 
 
 def _sentence(measure: Measure, summary: Summary, speaker: "_Speaker") -> str:
     filled = _FILLED[measure.key](summary, speaker)
-    return measure.nothing if filled is None else measure.say.format_map(filled)
+    if filled is None:
+        return measure.unknown if measure.unknown and summary.talk.unsure.talk_samples else measure.nothing
+    return measure.say.format_map(filled)
 
 
 class _Speaker:
@@ -89,7 +109,11 @@ class _Speaker:
         return self.words["spread"].format(median=self.seconds(middle), lower=lower, upper=upper, count=spread.count)
 
     def few(self, count: int) -> str:
-        return self.words["too_few"].format(count=count)
+        return self.words["too_few"].format(count=count) if count else self.words["none"]
+
+    def more(self, key: str, count: int) -> str:
+        """What is added to a sentence where there is something to add."""
+        return self.words[key].format(count=count) if count else ""
 
     def each(self, pairs: Iterable[tuple[str, object]]) -> str:
         return ", ".join(f"{name} {value}" for name, value in pairs) or self.words["none"]
@@ -200,30 +224,22 @@ def _more(summary: Summary, speaker: _Speaker) -> Filled:
 
 def _samples(
     choose: Callable[[Sample], float | None], form: str = "", size: Callable[[Sample], int] = lambda sample: sample.words
-) -> Callable[[Summary, _Speaker], Filled]:
+) -> Callable[[Vocabulary, _Speaker], _Own]:
     """One number of each describer; too few to say where the size of its sample was too small for it."""
 
     def say(sample: Sample, speaker: _Speaker) -> str:
         value = choose(sample)
         return speaker.few(size(sample)) if value is None else format(value, form)
 
-    def fill(summary: Summary, speaker: _Speaker) -> Filled:
-        samples = [one for one in summary.vocabulary.samples if one.describes] if summary.vocabulary else []
-        return {"each": speaker.each((speaker.seat(one.seat), say(one, speaker)) for one in samples)} if samples else None
-
-    return fill
+    return lambda vocabulary, speaker: {one.seat: say(one, speaker) for one in vocabulary.samples if one.describes}
 
 
-def _new_words(summary: Summary, speaker: _Speaker) -> Filled:
-    taken = summary.vocabulary.taken if summary.vocabulary else ()
-    new = [(speaker.seat(one.seat), one.new) for one in taken if one.new is not None]
-    return {"each": speaker.each(new)} if new else None
+def _new_words(vocabulary: Vocabulary, speaker: _Speaker) -> _Own:
+    return {one.seat: str(one.new) for one in vocabulary.taken if one.new is not None}
 
 
-def _borrowed(summary: Summary, speaker: _Speaker) -> Filled:
-    taken = summary.vocabulary.taken if summary.vocabulary else ()
-    said = any(one.words for one in taken)
-    return {"each": speaker.each((speaker.seat(one.seat), one.borrowed) for one in taken)} if said else None
+def _borrowed(vocabulary: Vocabulary, speaker: _Speaker) -> _Own:
+    return {one.seat: str(one.borrowed) for one in vocabulary.taken if one.words}
 
 
 def _repairs(summary: Summary, speaker: _Speaker) -> Filled:
@@ -236,15 +252,26 @@ def _mended(summary: Summary, speaker: _Speaker) -> Filled:
     repairs = summary.repairs
     if not repairs.repairs:
         return None
-    mended = [repair.mended for repair in repairs.repairs if repair.mended]
-    each = speaker.each((speaker.seat(seat), mended.count(seat)) for seat in sorted(set(mended)))
-    return {"solved": repairs.solved, "count": len(repairs.repairs), "each": each, "spread": speaker.spread(repairs.lasted)}
+    mended = Counter(repair.mended for repair in repairs.repairs if repair.solved)
+    each = speaker.each(
+        (speaker.seat(seat) if seat else speaker.words["by_building"], mended[seat])
+        for seat in sorted(mended, key=lambda seat: (seat is None, seat))
+    )
+    untold = speaker.more("untold", len(repairs.repairs) - repairs.told)
+    counts = {"solved": repairs.solved, "count": repairs.told, "untold": untold}
+    return {**counts, "each": each, "spread": speaker.spread(repairs.lasted)}
 
 
 def _answer(summary: Summary, speaker: _Speaker) -> Filled:
     waits = summary.waits
-    counts = {"unanswered": waits.unanswered, "helped": waits.helped}
-    return {"spread": speaker.spread(waits.to_answer), **counts} if summary.finding.requests else None
+    counts = {"unanswered": waits.unanswered, "helped": waits.helped, "left_out": waits.answers_left_out}
+    answered, count = waits.to_answer.count, len(summary.finding.requests)
+    return {"spread": speaker.spread(waits.to_answer), "answered": answered, "count": count, **counts} if count else None
+
+
+def _action(summary: Summary, speaker: _Speaker) -> Filled:
+    waits = summary.waits
+    return {"spread": speaker.spread(waits.to_action), "left_out": waits.actions_left_out} if summary.finding.requests else None
 
 
 def _own_wait(summary: Summary, speaker: _Speaker) -> Filled:
@@ -338,19 +365,10 @@ _FILLED: Mapping[str, Callable[[Summary, _Speaker], Filled]] = {
     "attributes": _attributes,
     "landmarks": _landmarks,
     "more": _more,
-    "words": _samples(lambda sample: sample.words),
-    "ndw": _samples(lambda sample: sample.ndw),
-    "ttr": _samples(lambda sample: sample.ttr, ".2f"),
-    "mattr": _samples(lambda sample: sample.mattr, ".2f"),
-    "mtld": _samples(lambda sample: sample.mtld, ".0f"),
-    "hdd": _samples(lambda sample: sample.hdd, ".2f"),
-    "mlu": _samples(lambda sample: sample.mlu, ".1f", lambda sample: sample.units),
-    "new_words": _new_words,
-    "borrowed": _borrowed,
     "repairs": _repairs,
     "mended": _mended,
     "answer": _answer,
-    "action": _spread(lambda summary: summary.waits.to_action),
+    "action": _action,
     "own_wait": _own_wait,
     "first_wait": _first_wait,
     "second_wait": _spread(lambda summary: summary.waits.second),
@@ -364,3 +382,16 @@ _FILLED: Mapping[str, Callable[[Summary, _Speaker], Filled]] = {
     "building": _building,
     "tallies": _tallies,
 }
+
+_APART: Mapping[str, Callable[[Vocabulary, _Speaker], _Own]] = {
+    "words": _samples(lambda sample: sample.words),
+    "ndw": _samples(lambda sample: sample.ndw),
+    "ttr": _samples(lambda sample: sample.ttr, ".2f"),
+    "mattr": _samples(lambda sample: sample.mattr, ".2f"),
+    "mtld": _samples(lambda sample: sample.mtld, ".0f"),
+    "hdd": _samples(lambda sample: sample.hdd, ".2f"),
+    "mlu": _samples(lambda sample: sample.mlu, ".1f", lambda sample: sample.units),
+    "new_words": _new_words,
+    "borrowed": _borrowed,
+}
+"""What is told child by child, so that nobody reads one beside another."""

@@ -52,6 +52,7 @@ def understand(
     may_ask: bool,
     request_is_open: bool,
     lexicon: Lexicon,
+    describes: bool = False,
 ) -> Meaning:
     """What an utterance does.
 
@@ -62,6 +63,7 @@ def understand(
         may_ask: the speaker is the describer, or the builder.
         request_is_open: a piece was asked for and is not on yet, so that "the long one" or "it's red" belongs to it.
         lexicon: with the plan's own words.
+        describes: the speaker is the describer. Pointing ("that one") then answers and asks nothing back.
     """
     heard = lexicon.normalise(words)
     if not heard:
@@ -72,7 +74,7 @@ def understand(
         return Meaning(Act.REPAIR, repair=Repair.OPEN_REQUEST)
     if is_facilitator:
         return _adult(heard, lexicon)
-    return _Child(heard, role, may_ask, request_is_open, lexicon).meaning()
+    return _Child(heard, role, may_ask, request_is_open, lexicon, describes).meaning()
 
 
 # --- a whole utterance of one kind -----------------------------------------------------------------------------------------
@@ -284,6 +286,7 @@ class _Child:
     may_ask: bool
     request_is_open: bool
     lexicon: Lexicon
+    describes: bool
 
     def meaning(self) -> Meaning:
         """The first form that the utterance has."""
@@ -343,7 +346,7 @@ class _Child:
         return self._repair(Repair.RESTRICTED_OFFER, said) if points and self._looks_for_it() else None
 
     def _looks_for_it(self) -> bool:
-        return self.request_is_open and self.role in (Role.SUPPLIER, Role.BUILDER)
+        return self.request_is_open and not self.describes and self.role in (Role.SUPPLIER, Role.BUILDER)
 
     def _bare_offer(self) -> Meaning | None:
         """A restricted offer by naming a piece, from one who does not ask for pieces: "the long one"."""

@@ -10,6 +10,7 @@ from html import escape
 from typing import Any
 
 from assistant.core.measures.progress import ENOUGH_SESSIONS, Point, Series, Trend
+from assistant.core.wording import Count
 from assistant.terms import Role, Seat
 
 WIDTH, HEIGHT, EDGE = 440, 110, 44  # of a drawing, in its own units
@@ -40,7 +41,7 @@ def lines(weeks: Weeks, texts: Mapping[str, Any]) -> Iterator[str]:
     if not weeks.series or not weeks.series[0].points:
         yield words["none"]
         return
-    yield words["title"].format(count=len(weeks.series[0].points))
+    yield words["title"].format(count=Count(len(weeks.series[0].points)))
     yield words["about"]
     for block in _measures(weeks, texts):
         yield from _in_lines(block)
