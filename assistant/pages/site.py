@@ -40,6 +40,7 @@ SILENCE_S = 5.0  # after this much silence a stream says that it is still there
 LONGEST_ORDER = 1024  # bytes
 MOST_STREAMS = 64
 
+_ICONS = {"room": "build", "helper": "adult", "engineer": "engineer", "setup": "set%20up"}  # in the browser's tab
 TYPES = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml", ".ttf": "font/ttf"}
 Name = TypeVar("Name", bound=str)
 
@@ -177,16 +178,20 @@ class Site(Generic[Name, Posted, Wish]):
 
 
 def filled(name: str, words: Mapping[str, str], **markup: str) -> str:
-    """A page's HTML. ``words`` are escaped already, ``markup`` is ours.
+    """A page's HTML, in the frame that all pages have. ``words`` are escaped already, ``markup`` is ours.
 
     Raises:
         SharedError: it needs a word that is not there.
     """
-    template = Template((FILES / f"{name}.html").read_text(encoding="utf-8"))
     try:
-        return template.substitute(words, **markup)
+        body = _template(name).substitute(words, **markup)
+        return _template("frame").substitute(title=words["title"], name=name, icon=_ICONS[name], body=body)
     except KeyError as error:
         raise SharedError(f"shared/: the page {name!r} needs the word {error}. Write it there.") from error
+
+
+def _template(name: str) -> Template:
+    return Template((FILES / f"{name}.html").read_text(encoding="utf-8"))
 
 
 def our_files() -> dict[str, bytes]:
