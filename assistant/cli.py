@@ -52,10 +52,10 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def _run(argv: Sequence[str] | None) -> int:
-    from assistant.commands import data
+    from assistant.commands import kept_sessions
 
     options = door().parse_args(argv)
-    said = data.delete_due()
+    said = kept_sessions.delete_due()
     try:
         return int(options.run(options))
     except KeepingError as error:

@@ -64,10 +64,6 @@ class Wishes:
             return replace(self, rttm=None, events=None, keep_words=False)
         return replace(self, keep_words=self.keep_words and agreed >= Consent.WORDS)
 
-    def console(self) -> Console:
-        """Where lines go: with JSON, standard output belongs to the numbers alone."""
-        return Console(stderr=self.as_json, highlight=False)
-
 
 @dataclass(frozen=True, slots=True)
 class Texts:

@@ -10,7 +10,7 @@ import pytest
 import soundfile
 
 from assistant.cli import door, main
-from assistant.commands.sessions import names_from
+from assistant.core.club.settings import names_from
 from assistant.devices.files import read_samples
 from assistant.devices.shelf import folder
 from assistant.errors import SettingsError

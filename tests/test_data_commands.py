@@ -14,7 +14,7 @@ from rich.console import Console
 from assistant.assembly import our_texts
 from assistant.cli import door, main
 from assistant.club import Club, Wishes
-from assistant.commands import data, sessions
+from assistant.commands import kept_sessions, sessions, starting
 from assistant.consenting import Terms, ask_everybody, synthetic
 from assistant.core.club.consent import Consent, Giver
 from assistant.devices.shelf import shared_text
@@ -38,15 +38,15 @@ TALK = conversation((12.0, "A: the crimson blue one"), (14.5, "B: which one"), (
 @pytest.fixture(autouse=True)
 def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A data folder of the test's own."""
-    monkeypatch.setattr(data, "folder", lambda: tmp_path / "data")
+    monkeypatch.setattr(kept_sessions, "folder", lambda: tmp_path / "data")
     return tmp_path / "data"
 
 
 @pytest.fixture
 def kept(home: Path) -> int:
     """The story in the store, with its words."""
-    with open_store(home, data.today()) as store:
-        keeping = store.keep(agreed(until="2999-01-01"), data.today())
+    with open_store(home, kept_sessions.today()) as store:
+        keeping = store.keep(agreed(until="2999-01-01"), kept_sessions.today())
         for event in STORY:
             keeping.write(event)
         return keeping.number
@@ -104,9 +104,9 @@ def followed(home: Path, wishes: Wishes, marks: Iterable[Marked] = ()) -> Club:
     from assistant.assembly import open_texts
 
     road = Road(ScriptedEars(TALK), a_session(), ListSpeaker())
-    ledger = synthetic(SEATS, Terms(Consent.WORDS, data.today(), "2999-01-01"), TEXTS)
-    with open_store(home, data.today()) as store:
-        keeping = store.keep(ledger, data.today(), our_texts())
+    ledger = synthetic(SEATS, Terms(Consent.WORDS, kept_sessions.today(), "2999-01-01"), TEXTS)
+    with open_store(home, kept_sessions.today()) as store:
+        keeping = store.keep(ledger, kept_sessions.today(), our_texts())
         club = Club(road, wishes, Console(file=io.StringIO()), open_texts(), keeping=keeping)
         due = list(marks)
         road.marks = lambda: [due.pop(0)] if due and club.sample >= due[0].sample else []
@@ -116,7 +116,7 @@ def followed(home: Path, wishes: Wishes, marks: Iterable[Marked] = ()) -> Club:
 
 def test_a_kept_session_is_the_session(home: Path) -> None:
     club = followed(home, Wishes())
-    with open_store(home, data.today()) as store:
+    with open_store(home, kept_sessions.today()) as store:
         assert store.events(1) == club.events
 
 
@@ -126,7 +126,7 @@ def test_taken_back_in_mid_session_nothing_of_it_is_left_in_store_or_file(home: 
     assert any("crimson" in getattr(event, "text", "") for event in club.events)  # it was heard
     assert path.read_bytes() == b""
     assert b"crimson" not in raw(home)
-    with open_store(home, data.today()) as store:
+    with open_store(home, kept_sessions.today()) as store:
         assert [(kept.level, kept.events) for kept in store.sessions()] == [(Consent.NOTHING, 0)]
         assert [(one.seat, one.giver) for one in store.receipts(1) if one.withdrawn] == [(Seat.B, Giver.CHILD)]
 
@@ -150,8 +150,8 @@ def test_an_export_is_anonymous_unless_words_are_asked_for(kept: int, tmp_path: 
 
 
 def test_words_that_were_not_kept_cannot_be_exported(home: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    with open_store(home, data.today()) as store:
-        store.keep(agreed(Consent.TIMELINE, "2999-01-01"), data.today())
+    with open_store(home, kept_sessions.today()) as store:
+        store.keep(agreed(Consent.TIMELINE, "2999-01-01"), kept_sessions.today())
     assert main(["data", "export", "--to", str(tmp_path / "out"), "--with-words"]) == 2
     assert "were not kept" in capsys.readouterr().err
     assert not (tmp_path / "out").exists()
@@ -207,7 +207,7 @@ def test_at_every_start_what_is_due_goes(home: Path, monkeypatch: pytest.MonkeyP
         keeping = store.keep(agreed(), "2027-01-12")
         keeping.write(STORY[4])
         assert b"crimson" in raw(home)
-    monkeypatch.setattr(data, "today", lambda: UNTIL)
+    monkeypatch.setattr(kept_sessions, "today", lambda: UNTIL)
     assert main(["plan", "check", "little-boat"]) == 0
     assert b"crimson" not in raw(home)
 
@@ -241,8 +241,8 @@ def test_after_a_no_nothing_is_written_that_was_named(
     named = ["--events", str(tmp_path / "club.jsonl"), "--keep-words", "--rttm", str(tmp_path / "club.rttm")]
     options = door().parse_args(["analyse", "club.wav", "--plan", "little-boat", "--keep", "timeline", *named])
     monkeypatch.setattr("sys.stdin", io.StringIO("\n".join(answers) + "\n"))
-    with sessions._asked(options, sessions.DEMO_SETTINGS, Console()) as agreed:
-        wishes = sessions._wishes(options, agreed)
+    with starting.asked(options, sessions.DEMO_SETTINGS, Console()) as agreed:
+        wishes = starting.wishes_of(options, agreed)
     assert agreed.keeping is None and wishes.events is None and wishes.rttm is None
     assert "club.jsonl is not written" in capsys.readouterr().out
 
@@ -277,7 +277,7 @@ def test_a_line_that_the_disk_takes_in_part_is_taken_back(tmp_path: Path) -> Non
         for event in STORY:
             file.write(event)
     assert file.trouble and "No space left" in str(file.trouble)
-    events = data.read_events(path)
+    events = kept_sessions.read_events(path)
     assert 0 < len(events) < len(STORY) and events == STORY[: len(events)]
 
 
@@ -288,12 +288,12 @@ def test_a_store_that_cannot_be_used_is_said_before_anybody_is_asked(
     if wrong == "no folder":
         home.write_text("a file where the folder should be")
     else:
-        with open_store(home, data.today()) as store:
+        with open_store(home, kept_sessions.today()) as store:
             store._db.execute("PRAGMA user_version = 99")
         if wrong == "damaged":
             (home / FILE).write_bytes(b"this is no store" * 100)
     options = door().parse_args(["analyse", "club.wav", "--plan", "little-boat", "--keep", "timeline"])
-    with pytest.raises(KeepingError), sessions._asked(options, sessions.DEMO_SETTINGS, Console()):
+    with pytest.raises(KeepingError), starting.asked(options, sessions.DEMO_SETTINGS, Console()):
         pass
     assert capsys.readouterr().out == ""
 
@@ -301,7 +301,7 @@ def test_a_store_that_cannot_be_used_is_said_before_anybody_is_asked(
 def test_after_a_no_no_store_was_made(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     options = door().parse_args(["analyse", "club.wav", "--plan", "little-boat", "--keep", "timeline"])
     monkeypatch.setattr("sys.stdin", io.StringIO("no\n"))
-    with sessions._asked(options, sessions.DEMO_SETTINGS, Console()):
+    with starting.asked(options, sessions.DEMO_SETTINGS, Console()):
         pass
     assert not home.exists()
 
@@ -312,16 +312,16 @@ def test_a_file_that_breaks_off_in_its_last_line_is_read_as_far_as_it_goes(
 ) -> None:
     path = tmp_path / "club.jsonl"
     path.write_bytes(json_lines(STORY, Consent.WORDS).encode()[: -1 - cut])
-    assert data.read_events(path) == STORY[:-1]
+    assert kept_sessions.read_events(path) == STORY[:-1]
     assert "the end of the session is missing" in capsys.readouterr().err
     path.write_bytes(json_lines(STORY, Consent.WORDS).encode()[:-1])  # an editor took the last newline away
-    assert data.read_events(path) == STORY and capsys.readouterr().err == ""
+    assert kept_sessions.read_events(path) == STORY and capsys.readouterr().err == ""
 
 
 def test_half_a_letter_at_the_end_is_a_broken_end_too(tmp_path: Path) -> None:
     path = tmp_path / "club.jsonl"
     path.write_bytes(json_lines(STORY, Consent.WORDS).encode() + '{"event": "ü'.encode()[:-1])
-    assert data.read_events(path) == STORY
+    assert kept_sessions.read_events(path) == STORY
 
 
 class Closed(io.StringIO):
@@ -350,7 +350,7 @@ def test_how_a_session_was_broken_off_is_written_down(strikes: str, why: Closing
     club = Club(road, Wishes(events=path), Console(file=shown, width=200), open_texts())
     with pytest.raises((SourceError, BrokenPipeError, SystemExit)):
         club.follow(silence(121) if strikes == "a closed pipe" else breaking_off())
-    last = data.read_events(path)[-1]
+    last = kept_sessions.read_events(path)[-1]
     assert isinstance(last, SessionClosed) and last.why is why
 
 
@@ -370,7 +370,7 @@ def test_what_is_wrong_with_the_store_is_said_once(
     if wrong == "damaged":
         (home / FILE).write_bytes(b"this is no store" * 100)
     else:
-        with open_store(home, data.today()) as store:
+        with open_store(home, kept_sessions.today()) as store:
             store._db.execute("PRAGMA user_version = 99")
     assert main(command.split()) == 2
     told = capsys.readouterr().err

@@ -8,7 +8,7 @@ import pytest
 
 from assistant.assembly import our_tallies, our_texts
 from assistant.cli import main
-from assistant.commands import data
+from assistant.commands import kept_sessions
 from assistant.commands.goals import goal_texts
 from assistant.commands.review import progress_page, weeks_of
 from assistant.core.club.consent import Consent
@@ -29,7 +29,7 @@ OWN = "Wendelin asks before taking"
 @pytest.fixture(autouse=True)
 def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A data folder of the test's own."""
-    monkeypatch.setattr(data, "folder", lambda: tmp_path / "data")
+    monkeypatch.setattr(kept_sessions, "folder", lambda: tmp_path / "data")
     return tmp_path / "data"
 
 
@@ -43,9 +43,9 @@ def seen(*tallies: str) -> list[Event]:
 
 def a_year(folder: Path, *sessions: list[Event], level: Consent = Consent.TIMELINE) -> None:
     """These sessions in the store."""
-    with open_store(folder, data.today()) as store:
+    with open_store(folder, kept_sessions.today()) as store:
         for events in sessions:
-            store.keep(agreed(level, "2999-01-01"), data.today(), our_texts()).write_all(events)
+            store.keep(agreed(level, "2999-01-01"), kept_sessions.today(), our_texts()).write_all(events)
 
 
 # --- how it is counted ------------------------------------------------------------------------------------------------------
@@ -192,6 +192,6 @@ def test_goals_are_in_the_page_in_the_order_in_which_they_were_written_down(home
     a_year(home, seen("A waited", "B waited", "B waited"))
     for seat in "BCA":
         main(["goals", "add", "waiting", "--seat", seat])
-    with open_store(home, data.today()) as store:
+    with open_store(home, kept_sessions.today()) as store:
         text = Words(progress_page(weeks_of(store, own_words=False))).text
     assert text.index("child B") < text.index("child C") < text.index("child A")

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from assistant.cli import main
-from assistant.commands import data
+from assistant.commands import kept_sessions
 from assistant.errors import KeepingError
 from assistant.outputs.keeping.in_use import alone, in_use
 from assistant.outputs.keeping.store import open_store
@@ -29,8 +29,8 @@ with in_use(Path(sys.argv[1])):
 @pytest.fixture
 def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A store of the test's own, with a session in it."""
-    monkeypatch.setattr(data, "folder", lambda: tmp_path / "data")
-    monkeypatch.setenv(data.PASSPHRASE, "four o'clock is cake time")
+    monkeypatch.setattr(kept_sessions, "folder", lambda: tmp_path / "data")
+    monkeypatch.setenv(kept_sessions.PASSPHRASE, "four o'clock is cake time")
     with open_store(tmp_path / "data", DAY) as store:
         kept(store, until="2999-01-01")
     return tmp_path / "data"

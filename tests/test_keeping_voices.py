@@ -14,7 +14,7 @@ from rich.console import Console
 from assistant.assembly import open_texts
 from assistant.cli import main
 from assistant.club import Club, Wishes
-from assistant.commands import data
+from assistant.commands import kept_sessions
 from assistant.core.club.consent import Consent, Giver
 from assistant.errors import KeepingError
 from assistant.outputs.keeping import Keeper
@@ -228,8 +228,8 @@ def test_a_child_that_says_stop_is_heard_no_more(locked: Path) -> None:
 @pytest.fixture
 def home(locked: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """The locked store is this computer's own, and its passphrase is known."""
-    monkeypatch.setattr(data, "folder", lambda: locked)
-    monkeypatch.setenv(data.PASSPHRASE, PASSPHRASE)
+    monkeypatch.setattr(kept_sessions, "folder", lambda: locked)
+    monkeypatch.setenv(kept_sessions.PASSPHRASE, PASSPHRASE)
     return locked
 
 
@@ -260,7 +260,7 @@ def test_list_says_how_much_sound_there_is(home: Path, capsys: pytest.CaptureFix
 def test_who_wants_to_keep_voices_is_told_first_to_lock(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setattr(data, "folder", lambda: tmp_path / "data")
+    monkeypatch.setattr(kept_sessions, "folder", lambda: tmp_path / "data")
     monkeypatch.setattr("builtins.input", lambda question: pytest.fail("somebody was asked"))
     recording = ["--from", "demo_audio/voices/A.flac", "--no-voices", "--quiet"]
     assert main(["session", "little-boat", *recording, "--keep", "voices"]) == 2
@@ -333,8 +333,8 @@ def test_forgotten_names_are_gone_and_then_the_store_can_be_unlocked(locked: Pat
 def test_without_sqlcipher_locking_is_one_sentence(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setattr(data, "folder", lambda: tmp_path / "data")
-    monkeypatch.setattr(data, "getpass", lambda question: pytest.fail("a passphrase was asked for"))
+    monkeypatch.setattr(kept_sessions, "folder", lambda: tmp_path / "data")
+    monkeypatch.setattr(kept_sessions, "getpass", lambda question: pytest.fail("a passphrase was asked for"))
     monkeypatch.setitem(__import__("sys").modules, "sqlcipher3", None)
     assert main(["data", "lock"]) == 2
     assert "pip install 'tray-turns[encryption]'" in capsys.readouterr().err

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from assistant.cli import main
-from assistant.commands import data
+from assistant.commands import kept_sessions
 from assistant.core.club.consent import Consent
 from assistant.errors import KeepingError
 from assistant.outputs.keeping import store as module
@@ -111,10 +111,10 @@ def test_a_locked_store_can_be_deleted_without_its_passphrase(locked: Path) -> N
 
 def test_the_commands(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
     folder = tmp_path / "data"
-    monkeypatch.setattr(data, "folder", lambda: folder)
+    monkeypatch.setattr(kept_sessions, "folder", lambda: folder)
     typed = ["cake and tea", "cake and tee", PASSPHRASE, PASSPHRASE, PASSPHRASE, "wrong", PASSPHRASE]
-    monkeypatch.setattr(data, "getpass", lambda question: typed.pop(0))
-    with open_store(folder, data.today()) as store:
+    monkeypatch.setattr(kept_sessions, "getpass", lambda question: typed.pop(0))
+    with open_store(folder, kept_sessions.today()) as store:
         kept(store, until="2999-01-01")
     assert main(["data", "lock"]) == 2
     assert "not the same" in capsys.readouterr().err

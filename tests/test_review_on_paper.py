@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from pypdf import PdfReader
 
 from assistant.cli import main
-from assistant.commands import data
+from assistant.commands import kept_sessions
 from assistant.commands.reading import look
 from assistant.commands.review import review_page, review_pdf
 from assistant.core.club.consent import Consent
@@ -100,8 +100,8 @@ def test_names_are_on_it_only_when_asked_for(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     home = locked_store(tmp_path / "data")
-    monkeypatch.setattr(data, "folder", lambda: home)
-    monkeypatch.setenv(data.PASSPHRASE, PASSPHRASE)
+    monkeypatch.setattr(kept_sessions, "folder", lambda: home)
+    monkeypatch.setenv(kept_sessions.PASSPHRASE, PASSPHRASE)
     with open_store(home, DAY, PASSPHRASE) as store:
         kept(store, until="2999-01-01")
     for name in ("review.html", "review.pdf"):

@@ -8,10 +8,9 @@ from __future__ import annotations
 
 import argparse
 import tomllib
-from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
-from assistant.commands import data
+from assistant.commands import kept_sessions
 from assistant.errors import SettingsError
 from assistant.terms import CHILDREN, Seat
 
@@ -34,7 +33,8 @@ def add_parsers(commands: Any) -> None:
     add.add_argument("--own", default="", metavar="TEXT", help="your own words instead; they stay on this computer")
     add.add_argument("--tally", default="", metavar="TALLY", help="with --own: what counts it, as goals list shows them")
     add.add_argument("--seat", choices=[seat.value for seat in CHILDREN], help="a goal of this child (of all together)")
-    add.add_argument("--keep-days", type=int, default=180, metavar="DAYS", help="after so many days it deletes itself (180)")
+    days, usual = "after so many days it deletes itself (180)", kept_sessions.USUAL_DAYS
+    add.add_argument("--keep-days", type=int, default=usual, metavar="DAYS", help=days)
     add.set_defaults(run=_run_add)
     drop = actions.add_parser("drop", help="delete a goal, really")
     drop.add_argument("number", type=int, metavar="NUMBER", help="as goals list shows them")
@@ -76,8 +76,8 @@ def _run_list(options: argparse.Namespace) -> int:
 
     texts, labels = goal_texts(), our_tallies()
     say = texts["say"]
-    if data.store_is_there():
-        with data.open_kept() as store:
+    if kept_sessions.store_is_there():
+        with kept_sessions.open_kept() as store:
             kept = store.goals()
     else:
         kept = []
@@ -93,13 +93,9 @@ def _run_list(options: argparse.Namespace) -> int:
 
 
 def _run_add(options: argparse.Namespace) -> int:
-    from assistant.commands.sessions import LONGEST_DAYS
-
     texts, goal = goal_texts(), _goal(options)
-    if not 0 < options.keep_days <= LONGEST_DAYS:
-        raise SettingsError(f"--keep-days {options.keep_days} is no time to keep anything. Choose 1 to {LONGEST_DAYS}.")
-    until = (date.today() + timedelta(days=options.keep_days)).isoformat()
-    with data.open_or_make() as store:
+    until = kept_sessions.until_when(options.keep_days)
+    with kept_sessions.open_or_make() as store:
         number = store.keep_goal(goal, until)
     print(texts["say"]["kept"].format(number=number, until=until))
     if goal.words:
@@ -127,7 +123,7 @@ def _goal(options: argparse.Namespace) -> Goal:
 
 
 def _run_drop(options: argparse.Namespace) -> int:
-    with data.open_kept() as store:
+    with kept_sessions.open_kept() as store:
         store.delete_goal(options.number)
     print(goal_texts()["say"]["dropped"])
     return 0

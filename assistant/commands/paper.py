@@ -11,8 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from assistant.commands.numbers import MINUTES, in_range
-from assistant.commands.sessions import names_from
-from assistant.core.club.settings import LONGEST_MIN, Settings
+from assistant.core.club.settings import LONGEST_MIN, Settings, names_from
 from assistant.errors import SettingsError, SourceError
 from assistant.terms import Seat
 

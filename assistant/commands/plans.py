@@ -223,7 +223,7 @@ def _photo_problems(plan: Plan, folder: Path) -> Iterator[str]:
 
 
 def _shown(path: Path) -> Shown:
-    from assistant.commands.data import read_events
+    from assistant.commands.kept_sessions import read_events
     from assistant.core.club.consent import Consent
     from assistant.core.plans.following import shown_in
     from assistant.outputs.exports.records import as_record

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from assistant.commands import data
+from assistant.commands import kept_sessions
 from assistant.errors import KeepingError
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ LANGUAGE = "en"
 def add_parsers(commands: Any) -> None:
     """Add the two commands to the door's list."""
     review = commands.add_parser("review", help="a page about one session: the timeline, the numbers, what to try")
-    data.add_choice(review)
+    kept_sessions.add_choice(review)
     to = "where it goes: a page for any browser, or with .pdf at its end sheets to print"
     review.add_argument("--to", type=Path, required=True, metavar="F.html|F.pdf", help=to)
     review.add_argument("--names", action="store_true", help="with the names of data names; then it is for the family alone")
@@ -46,10 +46,10 @@ def _run_review(options: argparse.Namespace) -> int:
     from assistant.core.club.consent import Consent
     from assistant.outputs.keeping import Keeper
 
-    session = data.chosen(options)
+    session = kept_sessions.chosen(options)
     if options.names and not session.names:
         raise KeepingError("There are no names to show. Keep them first, in a locked store: tray-turns data names A=..,B=..")
-    names = f"{data.in_a_row(session.names)}." if options.names else ""
+    names = f"{kept_sessions.in_a_row(session.names)}." if options.names else ""
     make = review_pdf if options.to.suffix.lower() == ".pdf" else review_html
     Keeper(session.level).document(options.to, make(session.events, names), min(session.level, Consent.WORDS))
     print(f"The review is in {options.to}.")
@@ -132,9 +132,9 @@ def _run_progress(options: argparse.Namespace) -> int:
 
     own_words = options.to is None
     if options.events:
-        weeks = _weeks([figures_of(data.read_events(path)) for path in options.events])
+        weeks = _weeks([figures_of(kept_sessions.read_events(path)) for path in options.events])
     else:
-        with data.open_kept() as store:
+        with kept_sessions.open_kept() as store:
             weeks = weeks_of(store, own_words=own_words)
     if own_words:
         print("\n".join(progress_lines(weeks)))

@@ -7,35 +7,30 @@ it runs, so that ``--help`` answers at once and a missing library only stops who
 from __future__ import annotations
 
 import argparse
-from collections.abc import Iterator, Sequence
-from contextlib import ExitStack, contextmanager
-from dataclasses import dataclass
-from datetime import date, timedelta
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from assistant.commands.numbers import MINUTES
-from assistant.core.club.settings import LONGEST_MIN, Settings, SwapRule
+from assistant.commands.starting import (
+    KEEPABLE,
+    Before,
+    asked,
+    channels_of,
+    console_of,
+    hear,
+    refuse_in_vain,
+    tell_door,
+    wishes_of,
+)
+from assistant.core.club.settings import LONGEST_MIN, Settings, SwapRule, names_from
 from assistant.errors import DeviceError, SettingsError
-from assistant.events import Event, Marked, SessionClosed
-from assistant.terms import CHILDREN, Closing, Mark, Seat
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from assistant.assembly import Opened
-    from assistant.club import Wishes
-    from assistant.commands.pages import Welcome
-    from assistant.core.club.consent import Consent, Ledger
-    from assistant.core.club.session import Session
-    from assistant.devices.speakers import Playing, Render
-    from assistant.listening.voices import Voices
-    from assistant.outputs.keeping.store import Keeping
+    from assistant.devices.speakers import Playing
 
 
-KEEPABLE = ("nothing", "timeline", "words", "voices")
-USUAL_DAYS, LONGEST_DAYS = 180, 3660
 RECOGNISERS = ("auto", "vosk", "moonshine")
 DEMO_PLAN = "little-boat"
 DEMO_SETTINGS = Settings(children=3, swap=SwapRule(every=3), length_s=360, set_up_s=30, clear_away_s=50)
@@ -154,67 +149,6 @@ def _settings(options: argparse.Namespace) -> Settings:
     )
 
 
-def names_from(text: str) -> dict[Seat, str]:
-    """The names in ``"A=Ada,B=Bo"``, by seat.
-
-    Raises:
-        SettingsError: it is not written like that.
-    """
-    names: dict[Seat, str] = {}
-    for pair in filter(None, (part.strip() for part in text.split(","))):
-        letter, _, name = pair.partition("=")
-        if letter.strip().upper() not in CHILDREN or not name.strip():
-            raise SettingsError(f"--names {pair!r} cannot be read. Write a seat and a name, A=Ada,B=Bo.")
-        seat, name = Seat(letter.strip().upper()), name.strip()
-        if seat in names:
-            raise SettingsError(f"--names names seat {seat} twice. Each child has one name.")
-        if name.casefold() in map(str.casefold, names.values()):
-            raise SettingsError(f"--names gives two children the name {name!r}. Add a letter to one of them.")
-        names[seat] = name
-    return names
-
-
-def channels_of(options: argparse.Namespace, children: int) -> dict[Seat, int]:
-    """Which channel is whose microphone; nobody's without ``--channels``."""
-    from assistant.listening.microphones import channels_from
-
-    channels = channels_from(options.channels, CHILDREN[:children])
-    if channels and options.voices:
-        raise SettingsError("--channels and --voices are two ways to tell who speaks. Choose one of them.")
-    return channels
-
-
-def _refuse_in_vain(options: argparse.Namespace) -> None:
-    """Say it before anything begins: an option would do nothing, or a file could not be written at the end."""
-    from assistant.outputs.places import must_be_writable
-
-    if options.keep_words and not options.events:
-        raise SettingsError("--keep-words does nothing without --events F.jsonl. Name that file, or leave it out.")
-    if options.keep_days is not None and options.keep == KEEPABLE[0]:
-        raise SettingsError("--keep-days does nothing without --keep. Say what to keep, or leave it out.")
-    must_be_writable(*filter(None, (options.events, options.rttm, getattr(options, "mix", None))))
-
-
-def _console(options: argparse.Namespace) -> Console:
-    """Where lines go: with JSON, standard output belongs to the numbers alone. Titles and names are no markup."""
-    from rich.console import Console
-
-    return Console(stderr=options.json, highlight=False, markup=False, emoji=False)
-
-
-def _wishes(options: argparse.Namespace, agreed: Agreed) -> Wishes:
-    from assistant.club import Wishes
-
-    wishes = Wishes(
-        as_json=options.json,
-        show_words=not options.no_words,
-        rttm=options.rttm,
-        events=options.events,
-        keep_words=options.keep_words,
-    )
-    return wishes if agreed.level is None else wishes.within(agreed.level)
-
-
 # --- what they open -------------------------------------------------------------------------------------------------------
 
 
@@ -227,8 +161,8 @@ def _run_demo(options: argparse.Namespace) -> int:
     from assistant.outputs.keeping import Consent, Keeper
     from assistant.run import Road
 
-    _refuse_in_vain(options)
-    console = _console(options)
+    refuse_in_vain(options)
+    console = console_of(options)
     path = demo_folder() / "session.flac"
     recording = open_recording(path)
     with opening(console) as progress:
@@ -244,10 +178,10 @@ def _run_demo(options: argparse.Namespace) -> int:
     frames = real_pace(recording) if options.realtime else recording
     road, length = Road(opened.ears, session, speaker), recording.length_samples
     shown = pages_of(options, session, "our own recording", opened.recogniser, console)
-    with shown as pages, _asked(options, DEMO_SETTINGS, console, synthetic=True) as agreed:
-        club = Club(road, _wishes(options, agreed), console, open_texts(), length=length, keeping=agreed.keeping, pages=pages)
+    with shown as pages, asked(options, DEMO_SETTINGS, console, synthetic=True) as agreed:
+        club = Club(road, wishes_of(options, agreed), console, open_texts(), length=length, keeping=agreed.keeping, pages=pages)
         events = club.follow(frames)
-    _tell_door(events)
+    tell_door(events)
     if options.mix:
         # The only voices in it are synthetic: nobody has to be asked.
         Keeper(Consent.VOICES).mix(options.mix, recording, speaker.said)
@@ -263,8 +197,8 @@ def _run_analyse(options: argparse.Namespace) -> int:
     from assistant.run import Road
     from assistant.samples import to_seconds
 
-    _refuse_in_vain(options)
-    console = _console(options)
+    refuse_in_vain(options)
+    console = console_of(options)
     channels = channels_of(options, options.children)
     recording = open_recording(options.audio, tuple(channels.values()))
     settings = Settings(
@@ -283,38 +217,12 @@ def _run_analyse(options: argparse.Namespace) -> int:
     console.print(f"{options.audio.name}, {session.plan.title}. Words by {opened.recogniser}.", soft_wrap=True)
     if not (voices or channels):
         console.print("Without --voices nobody can be told apart: every turn is '?'. Name a folder with one recording a seat.")
-    with _asked(options, settings, console) as agreed:
+    with asked(options, settings, console) as agreed:
         road, length = Road(opened.ears, session), recording.length_samples
-        club = Club(road, _wishes(options, agreed), console, open_texts(), length=length, keeping=agreed.keeping)
+        club = Club(road, wishes_of(options, agreed), console, open_texts(), length=length, keeping=agreed.keeping)
         events = club.follow(recording)
-    _tell_door(events)
+    tell_door(events)
     return 0
-
-
-def _tell_door(events: Sequence[Event]) -> None:
-    """After the summary of a session that Ctrl+C broke off, let the door say so too.
-
-    Raises:
-        KeyboardInterrupt: it was broken off, not stopped with the key for it.
-    """
-    stopped = any(isinstance(event, SessionClosed) and event.why is Closing.STOPPED for event in events)
-    if stopped and not any(isinstance(event, Marked) and event.mark is Mark.STOP for event in events):
-        raise KeyboardInterrupt
-
-
-@dataclass(frozen=True, slots=True)
-class Before:
-    """What happened before a session starts.
-
-    Attributes:
-        to_learn: voices that are still to be learnt in the terminal.
-        ledger: what everybody answered on the set-up page; None where they are asked in the terminal.
-        welcome: the server whose set-up page leads on to this session.
-    """
-
-    to_learn: Voices | None = None
-    ledger: Ledger | None = None
-    welcome: Welcome | None = None
 
 
 def _run_session(options: argparse.Namespace) -> int:
@@ -325,12 +233,12 @@ def _run_session(options: argparse.Namespace) -> int:
 
     if options.realtime and not options.recording:
         raise SettingsError("--realtime does nothing without --from AUDIO: a microphone is never faster. Leave it out.")
-    _refuse_in_vain(options)
+    refuse_in_vain(options)
     if options.plan is None:
         from assistant.commands.set_up_page import set_up_and_begin
 
         return set_up_and_begin(options)
-    console = _console(options)
+    console = console_of(options)
     settings = _settings(options)
     session = open_session(open_plan(options.plan), settings)
     channels = channels_of(options, settings.children)
@@ -341,136 +249,6 @@ def _run_session(options: argparse.Namespace) -> int:
         whose = Microphones(tuple(channels)) if channels else voices
         opened = open_ears(options.recogniser, session, whose, progress)
     return hear(options, opened, session, render, console, Before(to_learn=voices if learning else None))
-
-
-def hear(
-    options: argparse.Namespace, opened: Opened, session: Session, render: Render, console: Console, before: Before
-) -> int:
-    """The session itself, from a recording or in the room."""
-    length_min = session.settings.length_s / 60
-    lasting = "1 minute" if length_min == 1 else f"{length_min:g} minutes"
-    console.print(f"{session.plan.title}, {lasting}. Words by {opened.recogniser}.", soft_wrap=True)
-    hearing = _hear_recording if options.recording else _hear_room
-    hearing(options, opened, session, render, console, before)
-    return 0
-
-
-def _hear_recording(
-    options: argparse.Namespace, opened: Opened, session: Session, render: Render, console: Console, before: Before
-) -> None:
-    from assistant.assembly import open_texts
-    from assistant.club import Club
-    from assistant.commands.pages import pages_of
-    from assistant.devices.files import open_recording, real_pace
-    from assistant.devices.speakers import TimedSpeaker
-    from assistant.run import Road
-
-    recording = open_recording(options.recording, tuple(channels_of(options, session.settings.children).values()))
-    frames = real_pace(recording) if options.realtime else recording
-    road, length = Road(opened.ears, session, TimedSpeaker(render)), recording.length_samples
-    shown = pages_of(options, session, options.recording.name, opened.recogniser, console, before.welcome)
-    with _asked(options, session.settings, console, before.ledger) as agreed, shown as pages:
-        wishes, keeping = _wishes(options, agreed), agreed.keeping
-        club = Club(road, wishes, console, open_texts(), length=length, keeping=keeping, pages=pages)
-        events = club.follow(frames)
-    _tell_door(events)
-
-
-def _hear_room(
-    options: argparse.Namespace, opened: Opened, session: Session, render: Render, console: Console, before: Before
-) -> None:
-    from assistant.assembly import open_texts
-    from assistant.club import Club
-    from assistant.commands.pages import pages_of
-    from assistant.devices.microphone import Microphone
-    from assistant.devices.player import Player
-    from assistant.devices.speakers import RoomSpeaker, TimedSpeaker
-    from assistant.enrolment import learn_voices
-    from assistant.run import Road
-
-    picked = tuple(channels_of(options, session.settings.children).values())
-    Microphone(options.mic, picked).close()  # tried before anybody is asked to get ready
-    player = None if options.quiet else Player()
-    speaker = RoomSpeaker(render, player) if player else TimedSpeaker(render)
-    with _asked(options, session.settings, console, before.ledger) as agreed:
-        if before.to_learn:
-            learn_voices(before.to_learn, session.settings, lambda: Microphone(options.mic), console)
-        shown = pages_of(options, session, "the microphone", opened.recogniser, console, before.welcome)
-        with shown as pages, Microphone(options.mic, picked) as microphone:
-            road, trouble = Road(opened.ears, session, speaker), lambda: player.trouble if player else ""
-            wishes, keeping = _wishes(options, agreed), agreed.keeping
-            club = Club(road, wishes, console, open_texts(), keeping=keeping, trouble=trouble, pages=pages)
-            events = club.follow(microphone)
-    _tell_door(events)
-
-
-def keep_until(options: argparse.Namespace) -> str:
-    """The day on which what is kept would delete itself.
-
-    Raises:
-        SettingsError: that is no number of days.
-    """
-    days = USUAL_DAYS if options.keep_days is None else options.keep_days
-    if not 0 < days <= LONGEST_DAYS:
-        raise SettingsError(f"--keep-days {days} is no time to keep anything. Choose 1 to {LONGEST_DAYS}.")
-    return (date.today() + timedelta(days=days)).isoformat()
-
-
-@dataclass(frozen=True, slots=True)
-class Agreed:
-    """What came of asking everybody.
-
-    Attributes:
-        level: the lowest of all answers; None where nobody was asked, and then naming a file is consent.
-        keeping: what takes the events into the store, where everybody agreed to that.
-    """
-
-    level: Consent | None = None
-    keeping: Keeping | None = None
-
-
-@contextmanager
-def _asked(
-    options: argparse.Namespace, settings: Settings, console: Console, ledger: Ledger | None = None, synthetic: bool = False
-) -> Iterator[Agreed]:
-    """Ask everybody, where something is to be kept in the store, and open it where everybody agrees.
-
-    Args:
-        ledger: what everybody has answered already; without one they are asked now.
-    """
-    if options.keep == "nothing":
-        yield Agreed(ledger.level if ledger and ledger.receipts else None)
-        return
-    from assistant import consenting
-    from assistant.assembly import our_texts
-    from assistant.commands import data
-    from assistant.core.club.consent import Consent
-    from assistant.devices.shelf import shared_text
-
-    with ExitStack() as stack:
-        store = data.opened_before_asking(Consent.from_text(options.keep), stack)
-        if ledger is None:
-            terms = consenting.Terms(Consent.from_text(options.keep), data.today(), keep_until(options))
-            seats, texts = (*settings.seats, Seat.FACILITATOR), shared_text("consent/en.toml")
-            ask = consenting.synthetic if synthetic else partial(consenting.ask_everybody, console=console)
-            ledger = ask(seats, terms, texts)
-        _tell_named_files(options, ledger.level, console)
-        if not ledger.level:
-            yield Agreed(ledger.level)
-            return
-        store = store or data.opened_to_keep(stack)
-        yield Agreed(ledger.level, store.keep(ledger, data.today(), our_texts()))
-
-
-def _tell_named_files(options: argparse.Namespace, level: Consent, console: Console) -> None:
-    """Say it where the answers reach less far than the options did."""
-    from assistant.core.club.consent import Consent
-
-    for path in filter(None, (options.events, options.rttm)):
-        if level < Consent.TIMELINE:
-            console.print(f"{path} is not written, for the same reason.", soft_wrap=True)
-    if options.keep_words and level is Consent.TIMELINE:
-        console.print(f"{options.events} gets no words, because not everybody agreed to keep them.", soft_wrap=True)
 
 
 def _loudspeakers(console: Console) -> tuple[Playing | None, Playing | None]:

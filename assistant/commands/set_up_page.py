@@ -28,14 +28,14 @@ from assistant.assembly import (
     voice_files,
 )
 from assistant.club import opening
-from assistant.commands import data, reading
+from assistant.commands import kept_sessions, reading
 from assistant.commands.pages import Welcome
 from assistant.commands.plans import easier_first
-from assistant.commands.sessions import Before, hear, keep_until, names_from
+from assistant.commands.starting import Before, hear, keep_until
 from assistant.core.club.asking import read_questions
 from assistant.core.club.consent import Consent
 from assistant.core.club.setting_up import Offer, SettingUp, SetUpOrder, TellApart, Wanted, own_rules
-from assistant.core.club.settings import SwapRule
+from assistant.core.club.settings import SwapRule, names_from
 from assistant.core.plans.following import Candidate
 from assistant.devices import browser
 from assistant.devices.files import open_recording, real_pace
@@ -158,7 +158,7 @@ def offer_of(options: argparse.Namespace, plans: Sequence[Candidate]) -> Offer:
         plans={plan.name: open_plan(plan.name) for plan in plans},
         tell_apart=(*by_voice, *by_microphone, TellApart.KEYS),
         microphones=_microphones(options),
-        day=data.today(),
+        day=kept_sessions.today(),
         until=keep_until(options),
         wording=read_questions(shared_text(f"consent/{LANGUAGE}.toml")).version,
         can_say=not (options.quiet or options.recording),
@@ -230,9 +230,9 @@ def _trying_out(options: argparse.Namespace) -> Callable[[Wanted], None]:
     """Opens once what the session will open, so that what is missing is said on the page and not after it has gone."""
 
     def try_out(wanted: Wanted) -> None:
-        if wanted.keep and not is_locked(data.folder()):  # a locked one asks for its passphrase in the terminal
+        if wanted.keep and not is_locked(kept_sessions.folder()):  # a locked one asks for its passphrase in the terminal
             with ExitStack() as stack:
-                data.opened_before_asking(wanted.keep, stack)
+                kept_sessions.opened_before_asking(wanted.keep, stack)
         chosen = as_options(options, wanted)
         picked = tuple(channels_from(chosen.channels, wanted.seats).values())
         if options.recording:

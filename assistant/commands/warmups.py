@@ -11,7 +11,7 @@ from collections import Counter
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any
 
-from assistant.commands.sessions import names_from
+from assistant.core.club.settings import names_from
 from assistant.errors import DeviceError, SettingsError
 from assistant.terms import CHILDREN, Seat
 

@@ -106,3 +106,23 @@ class Settings:
         strangers = self.names.keys() - set(self.seats)
         if strangers:
             raise SettingsError(f"There is no child at seat {min(strangers)}. Names are for {', '.join(self.seats)}.")
+
+
+def names_from(text: str) -> dict[Seat, str]:
+    """The names in ``"A=Ada,B=Bo"``, by seat.
+
+    Raises:
+        SettingsError: it is not written like that.
+    """
+    names: dict[Seat, str] = {}
+    for pair in filter(None, (part.strip() for part in text.split(","))):
+        letter, _, name = pair.partition("=")
+        if letter.strip().upper() not in CHILDREN or not name.strip():
+            raise SettingsError(f"--names {pair!r} cannot be read. Write a seat and a name, A=Ada,B=Bo.")
+        seat, name = Seat(letter.strip().upper()), name.strip()
+        if seat in names:
+            raise SettingsError(f"--names names seat {seat} twice. Each child has one name.")
+        if name.casefold() in map(str.casefold, names.values()):
+            raise SettingsError(f"--names gives two children the name {name!r}. Add a letter to one of them.")
+        names[seat] = name
+    return names
