@@ -7,9 +7,7 @@ written.
 from __future__ import annotations
 
 import argparse
-import os
 from collections.abc import Sequence
-from getpass import getpass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -146,10 +144,7 @@ def _run_lock(options: argparse.Namespace) -> int:
         cipher()  # no SQLCipher, a damaged store: said before anybody thinks of a passphrase
         with kept_sessions.open_or_make():  # an empty one may be locked before anything is kept in it
             pass
-        passphrase = kept_sessions.ask_passphrase("A passphrase, several words in a row")
-        if kept_sessions.PASSPHRASE not in os.environ and getpass("The same once more: ") != passphrase:
-            raise KeepingError("The two were not the same. Nothing was changed.")
-        lock_store(kept_sessions.folder(), passphrase)
+        lock_store(kept_sessions.folder(), kept_sessions.ask_new_passphrase())
     print("Locked. Who forgets the passphrase loses what is kept: nobody can open it without.")
     return 0
 

@@ -136,6 +136,18 @@ def ask_passphrase(question: str) -> str:
         raise KeepingError(f"The store is locked, and nobody gave the passphrase. Type it, or set {PASSPHRASE}.") from error
 
 
+def ask_new_passphrase() -> str:
+    """A passphrase to lock with, typed twice.
+
+    Raises:
+        KeepingError: the two were not the same, or nobody is there to type it.
+    """
+    passphrase = ask_passphrase("A passphrase, several words in a row")
+    if PASSPHRASE not in os.environ and getpass("The same once more: ") != passphrase:
+        raise KeepingError("The two were not the same. Nothing was changed.")
+    return passphrase
+
+
 def delete_due() -> str:
     """Delete what is due, at every start of the program; a store that cannot be used is said, and stops nothing.
 
