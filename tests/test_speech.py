@@ -13,11 +13,10 @@ from assistant.listening.networks import Network, open_detector, open_network
 from assistant.listening.speech import SLOT_SAMPLES, Detector, Silero, Slot, frames_of
 from assistant.samples import FRAME_MS, FRAME_SAMPLES, SAMPLE_RATE, Frame
 from tests.carried import reader
+from tests.detectors import PUBLISHED, ours, published, slots_of
 
 LOUD = 0.05
-SILERO_AS_PUBLISHED = Network(
-    "published detector", 2_421_272, "a620103ef77fbdae23c7798b9271506a48a883997e55f851d2884551e0947437"
-)
+
 
 
 class LoudnessJudge:
@@ -132,40 +131,17 @@ def test_webrtcvad_alone_takes_the_rattle_for_a_voice() -> None:
     assert np.mean([vad.is_speech(frame.pcm, SAMPLE_RATE) for frame in frames_of(rattle())]) > 0.3
 
 
-def probabilities(samples: NDArray[np.int16]) -> list[float]:
-    """What our network says of each slot, from a blank state on."""
-    session = open_detector()
-    hidden = cell = np.zeros((1, 1, 128), dtype=np.float32)
-    found = []
-    for sound in slots_of(samples):
-        probability, hidden, cell = session.run(None, {"sound": sound, "hidden": hidden, "cell": cell})
-        found.append(float(probability[0, 0]))
-    return found
-
-
-def slots_of(samples: NDArray[np.int16]) -> list[NDArray[np.float32]]:
-    """Float32 [1, 576] each: the 64 samples before a slot, and its 512."""
-    padded = np.concatenate((np.zeros(64), samples / 32768)).astype(np.float32)[np.newaxis]
-    return [padded[:, start : start + 64 + SLOT_SAMPLES] for start in range(0, len(samples) - SLOT_SAMPLES, SLOT_SAMPLES)]
-
-
 @pytest.mark.parametrize("sound", ["speech", "rattle", "noise", "silence"])
 def test_our_small_network_says_what_the_published_one_says(sound: str) -> None:
-    # Silero VAD as published: the moonshine-voice wheel carries it whole, with both sample rates.
-    published = open_network(SILERO_AS_PUBLISHED)
     samples = {
         "speech": reader(0, 10),
         "rattle": rattle(),
         "noise": np.random.default_rng(2).normal(0, 3000, 10 * SAMPLE_RATE).astype(np.int16),
         "silence": np.zeros(10 * SAMPLE_RATE, dtype=np.int16),
     }[sound]
-    state = np.zeros((2, 1, 128), dtype=np.float32)
-    theirs = []
-    for given in slots_of(samples):
-        probability, state = published.run(None, {"input": given, "state": state, "sr": np.array(SAMPLE_RATE)})
-        theirs.append(float(probability[0, 0]))
-    assert probabilities(samples) == pytest.approx(theirs, abs=1e-4)
-    assert sound != "speech" or max(theirs) - min(theirs) > 0.9  # there was something to agree about
+    one, other = (list(map(judge(), slots_of(samples))) for judge in (ours, published))
+    assert one == pytest.approx(other, abs=1e-4)
+    assert sound != "speech" or max(other) - min(other) > 0.9  # there was something to agree about
 
 
 def test_it_says_nearly_what_another_engine_says() -> None:
@@ -174,7 +150,7 @@ def test_it_says_nearly_what_another_engine_says() -> None:
     samples = reader(0, 10)
     starts = range(0, len(samples) - SLOT_SAMPLES, SLOT_SAMPLES)
     theirs = [reference.process_chunk(samples[start : start + SLOT_SAMPLES].tobytes()) for start in starts]
-    assert np.mean(np.abs(np.subtract(probabilities(samples), theirs))) < 0.03
+    assert np.mean(np.abs(np.subtract(list(map(ours(), slots_of(samples))), theirs))) < 0.03
 
 
 # --- the networks' bytes ------------------------------------------------------------------------------------------------
@@ -184,7 +160,7 @@ def test_a_network_with_another_digest_is_refused(tmp_path: Path) -> None:
     library = tmp_path / "libmoonshine.so"
     library.write_bytes(b"\0\0\0\0ORTM and something else")
     with pytest.raises(ModelError, match="is not the one this program was measured with. Run: pip install"):
-        open_network(SILERO_AS_PUBLISHED, library)
+        open_network(PUBLISHED, library)
 
 
 @pytest.mark.parametrize("bytes_there", [None, b"", b"not a network"])
