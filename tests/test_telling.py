@@ -1,5 +1,6 @@
 """What each page is told, as far as no browser is needed to see it."""
 
+from dataclasses import replace
 from functools import reduce
 from itertools import takewhile
 
@@ -36,6 +37,21 @@ def test_without_words_the_helper_is_told_how_many_there_were() -> None:
     turns = told(Page.HELPER, 26, show_words=False)["turns"]
     assert [turn["said"] for turn in turns] == ["(3 words)", "(2 words)", "(7 words)"]
     assert turns[0]["doing"] == "asks for a piece: 1 piece fits, of 8"
+
+
+@pytest.mark.parametrize(
+    ("heard", "said"),
+    [
+        ({}, "Nothing heard yet."),
+        ({Seat.A: 3}, "Every turn so far has a letter."),
+        ({Seat.A: 3, Seat.UNSURE: 1}, '1 of 4 turns are "?" (25 %). Under "Last turns" you can say who it was.'),
+    ],
+)
+def test_the_helper_is_told_how_many_turns_have_no_letter(heard: dict[Seat, int], said: str) -> None:
+    session = a_session("little-boat", SHORT)
+    teller = Teller(session.plan, SHORT, session.script, open_page_texts(), "a script", "nobody", True)
+    shown = teller.tell(Page.HELPER, Snapshot(0, replace(View(), heard=heard), {}))
+    assert said in shown["sound"]
 
 
 def test_with_two_children_the_builder_is_shown_the_picture() -> None:

@@ -251,10 +251,15 @@ class Teller:
     def _sound(self, snapshot: Snapshot) -> list[str]:
         say, view = self.texts.say, snapshot.view
         now = say["cue_now" if view.saying else "speaking" if view.speaking else "listening"]
-        of, unsure = sum(view.heard.values()), view.heard.get(Seat.UNSURE, 0)
-        lines = [now, say["from"].format(source=self.source, recogniser=self.recogniser)]
-        lines.append(say["unsure"].format(count=unsure, of=of, percent=round(100 * unsure / of)) if of else say["no_unsure"])
+        lines = [now, say["from"].format(source=self.source, recogniser=self.recogniser), self._sureness(view.heard)]
         return [*lines, say["lost"].format(seconds=f"{to_seconds(view.lost_samples):.1f}")] if view.lost_samples else lines
+
+    def _sureness(self, heard: Mapping[Seat, int]) -> str:
+        """How many of the turns heard have a letter."""
+        say, of, unsure = self.texts.say, sum(heard.values()), heard.get(Seat.UNSURE, 0)
+        if not unsure:
+            return say["all_sure" if of else "nothing_heard"]
+        return say["unsure"].format(count=unsure, of=of, percent=round(100 * unsure / of))
 
     # --- engineer ---------------------------------------------------------------------------------------------------------
 
