@@ -7,6 +7,7 @@ import shutil
 import subprocess
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 
 import jiwer
 import numpy as np
@@ -23,6 +24,8 @@ from assistant.listening.alignment import Aligner
 from assistant.listening.moonshine import Moonshine
 from assistant.listening.vosk_recogniser import Vosk
 from assistant.listening.wording import spoken
+from assistant.samples import SAMPLE_RATE
+from tests.carried import reader
 
 Heard = tuple[tuple[Word, ...], list[str]]
 START = 160_000  # the stretch begins ten seconds into the session
@@ -184,6 +187,37 @@ def test_moonshine_prints_nothing(tmp_path: Path) -> None:
     program = "from assistant.listening.moonshine import Moonshine; Moonshine().recognise(bytes(64_000), 0)"
     ran = subprocess.run([sys.executable, "-B", "-c", program], capture_output=True, check=True)
     assert (ran.stdout, ran.stderr) == (b"", b"")
+
+
+class HeardDifferently:
+    """A fake: hears other words of a second of sound, the slower it is."""
+
+    def __init__(self, **by_slowing: str) -> None:
+        self._by_samples = {round(SAMPLE_RATE * float(f"1.{tenths[1:]}")): text for tenths, text in by_slowing.items()}
+        self.calls = 0
+
+    def transcribe_without_streaming(self, sound: list[float], rate: int) -> SimpleNamespace:
+        self.calls += 1
+        return SimpleNamespace(lines=[SimpleNamespace(text=self._by_samples[len(sound)])])
+
+
+@pytest.mark.parametrize(
+    ("said", "agreed", "calls"),
+    [
+        ({"x1": "The red one.", "x0": "the red one", "x2": "the bread one"}, "the red one", 2),
+        ({"x1": "the bread one", "x0": "the red one", "x2": "The red one!"}, "the red one", 3),
+        ({"x1": "a bed won", "x0": "the red run", "x2": "the red one"}, "the red run", 3),  # next to both
+        ({"x1": "bed", "x0": "red", "x2": "led"}, "bed", 3),  # all as far apart: the middle one
+    ],
+)
+def test_what_is_heard_twice_alike_is_taken_and_else_what_is_nearest_to_all(
+    said: dict[str, str], agreed: str, calls: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    heard = HeardDifferently(**said)
+    monkeypatch.setattr("assistant.listening.moonshine._opened", lambda: heard)
+    words = Moonshine().recognise(reader(0, 1).tobytes(), 0)
+    assert " ".join(word.text for word in words) == agreed
+    assert heard.calls == calls
 
 
 def test_where_there_is_no_moonshine_the_sentence_names_vosk(monkeypatch: pytest.MonkeyPatch) -> None:

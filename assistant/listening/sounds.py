@@ -11,6 +11,8 @@ from pathlib import Path
 
 from pocketsphinx import get_model_path
 
+from assistant.listening.edits import edits
+
 Phones = tuple[str, ...]
 
 # Each consonant by voice, place (0 lips, 1 lip and teeth, 2 teeth, 3 ridge, 4 behind it, 5 palate, 6 soft palate, 7 throat) and
@@ -62,18 +64,9 @@ def _missing(phone: str) -> float:
 def phones_apart(one: Phones, other: Phones) -> float:
     """How far two ways to say something are apart: 0 for the same, about 1 for nothing in common.
 
-    The cheapest way to exchange, lose and add phones (Levenshtein's distance, weighted), divided by their mean length.
+    The cheapest way to exchange, lose and add phones, divided by their mean length.
     """
-    row = [0.0]
-    for phone in other:
-        row.append(row[-1] + _missing(phone))
-    for phone in one:
-        before, row = row, [row[0] + _missing(phone)]
-        for at, against in enumerate(other):
-            row.append(
-                min(row[-1] + _missing(against), before[at + 1] + _missing(phone), before[at] + _exchange(phone, against))
-            )
-    return row[-1] / max(1.0, (len(one) + len(other)) / 2)
+    return edits(one, other, _exchange, _missing) / max(1.0, (len(one) + len(other)) / 2)
 
 
 class Pronunciations:

