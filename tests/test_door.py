@@ -13,6 +13,7 @@ import soundfile
 
 from assistant.cli import door, main
 from assistant.commands import paper, plans, set_up_page
+from assistant.commands.choosing import Choice
 from assistant.core.club.setting_up import TellApart
 from assistant.core.plans.plan import read_plan
 from assistant.devices.files import open_recording, read_samples
@@ -131,7 +132,7 @@ def test_a_microphone_each_is_offered_where_the_recording_has_one_each(channels:
     path = tmp_path / "club.wav"
     soundfile.write(path, np.tile([0.5, -0.5], (channels, 1200)).T, 16_000)
     options = door().parse_args(["session", "--pages", "--from", str(path)])
-    assert (TellApart.MICROPHONES in set_up_page.offer_of(options, []).tell_apart) is offered
+    assert (TellApart.MICROPHONES in set_up_page.offer_of(options, Choice({})).tell_apart) is offered
 
 
 def test_a_model_that_is_half_unpacked_is_no_model(tmp_path: Path) -> None:

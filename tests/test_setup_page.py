@@ -8,7 +8,7 @@ from http.client import HTTPConnection
 import pytest
 
 from assistant.cli import door
-from assistant.commands.reading import difficulties
+from assistant.commands.choosing import models_of
 from assistant.commands.set_up_page import as_options, begin_with, site_of
 from assistant.core.club.consent import Consent
 from assistant.core.club.setting_up import Choose, Deed, Do, SettingUp, SetUpOrder, TellApart, Wanted, What
@@ -35,8 +35,7 @@ def board() -> SetUpBoard:
 
 @pytest.fixture(scope="module")
 def server(board: SetUpBoard) -> Iterator[Server]:
-    grades = dict(zip(OFFER.plans, (one.grade for one in difficulties(OFFER.plans.values())), strict=True))
-    with Server(site_of(board, OFFER, grades)) as server:
+    with Server(site_of(board, models_of(OFFER.plans))) as server:
         yield server
 
 
@@ -64,8 +63,7 @@ def order(server: Server, sent: object, **headers: str) -> int:
 
 def told(state: SettingUp) -> str:
     """Everything that the page is told of a state, as text."""
-    grades = dict(zip(OFFER.plans, (one.grade for one in difficulties(OFFER.plans.values())), strict=True))
-    site = site_of(Notices[SettingUp, SetUpOrder](state), OFFER, grades)
+    site = site_of(Notices[SettingUp, SetUpOrder](state), models_of(OFFER.plans))
     return json.dumps(site.tell(SetUpPage.SET_UP, state), ensure_ascii=False)
 
 

@@ -8,11 +8,13 @@ from __future__ import annotations
 
 import argparse
 import re
+import shlex
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from assistant.core.wording import Count
 from assistant.errors import PlanError, SettingsError, SourceError
 
 if TYPE_CHECKING:
@@ -135,21 +137,31 @@ def _run_new(options: argparse.Namespace) -> int:
     from assistant.commands.reading import lexicon
     from assistant.core.plans.drafting import plan_text
     from assistant.core.plans.plan import read_plan
+    from assistant.devices.shelf import OWN_PLAN
     from assistant.outputs.places import must_be_new
     from assistant.outputs.sheetfiles import write_sheet
 
     photos = _photos_in(options.folder)
-    path = options.folder / "plan.toml"
+    path = options.folder / OWN_PLAN
     must_be_new(path)  # said before anybody answers questions
     print(f"{len(photos)} photos. For each: which pieces are new in it? Such as: long red block, 2 small blue squares.")
     drafts = _asked(photos, lexicon())
     text = plan_text(options.title, options.activity, (2, 3), drafts)
     plan = read_plan(text, str(path))
     write_sheet(path, text)
-    print(
-        f"{path} is written: {len(plan.steps)} steps, {sum(plan.tray().values())} pieces. See it: tray-turns plan show {path}"
-    )
+    steps, pieces = Count(len(plan.steps)), Count(sum(plan.tray().values()))
+    print(f"{path} is written: {steps} {steps:step|steps}, {pieces} {pieces:piece|pieces}.")
+    print(f"See it:   tray-turns plan show {shlex.quote(str(path))}")
+    print(f"Build it: {_set_up_line(path)}")
     return 0
+
+
+def _set_up_line(path: Path) -> str:
+    """The command whose page offers this plan."""
+    from assistant.devices.shelf import own_plan_files
+
+    is_found = path.resolve() in map(Path.resolve, own_plan_files([Path()]))
+    return "tray-turns session --pages" + ("" if is_found else f" --plans {shlex.quote(str(path.parent))}")
 
 
 def _run_next(options: argparse.Namespace) -> int:

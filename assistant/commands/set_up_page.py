@@ -7,7 +7,7 @@ must not: what may follow what, or how the session itself is put together.
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -17,11 +17,9 @@ from rich.console import Console
 
 from assistant.assembly import (
     LANGUAGE,
-    drawing_of,
     drawn_for_all,
     ears_of,
     empty_voices,
-    open_plan,
     open_session,
     open_voice,
     open_words,
@@ -29,14 +27,13 @@ from assistant.assembly import (
 )
 from assistant.club import opening
 from assistant.commands import kept_sessions, reading
+from assistant.commands.choosing import Choice, Model, to_choose_from
 from assistant.commands.pages import Welcome
-from assistant.commands.plans import easier_first
 from assistant.commands.starting import Before, hear, keep_until
 from assistant.core.club.asking import read_questions
 from assistant.core.club.consent import Consent
 from assistant.core.club.setting_up import Offer, SettingUp, SetUpOrder, TellApart, Wanted, own_rules
 from assistant.core.club.settings import SwapRule, names_from
-from assistant.core.plans.following import Candidate
 from assistant.devices import browser
 from assistant.devices.files import open_recording, real_pace
 from assistant.devices.microphone import Microphone
@@ -50,11 +47,10 @@ from assistant.listening.listener import Whose
 from assistant.listening.microphones import Microphones, channels_from
 from assistant.listening.voices import Voices
 from assistant.outputs.keeping.store import is_locked
-from assistant.outputs.pictures.shapes import to_svg
 from assistant.pages.board import Notices
 from assistant.pages.server import Server
 from assistant.pages.setup_page import SetUpBoard, set_up_site
-from assistant.pages.setup_telling import SetUpPage, SetUpTeller, SetUpTexts
+from assistant.pages.setup_telling import Card, SetUpPage, SetUpTeller, SetUpTexts
 from assistant.pages.site import Site
 from assistant.samples import Frame
 from assistant.setting_up import SetUp, Sound
@@ -76,10 +72,10 @@ def set_up_and_begin(options: argparse.Namespace) -> int:
     with opening(console) as progress:
         voices = empty_voices()
         progress("the models")
-        plans = easier_first(reading.grades()["grade"])
-        state = begin_with(options, offer_of(options, plans))
+        choice = to_choose_from(options.plans)
+        state = begin_with(options, offer_of(options, choice))
         board: SetUpBoard = Notices(state)
-        server = Server(site_of(board, state.offer, {plan.name: plan.difficulty.grade for plan in plans}))
+        server = Server(site_of(board, choice.models))
         words = open_words(options.recogniser, progress)
     with server:
         address = server.address(SetUpPage.SET_UP)
@@ -144,7 +140,7 @@ def begin_with(options: argparse.Namespace, offer: Offer) -> SettingUp:
     return SettingUp(offer, wanted)
 
 
-def offer_of(options: argparse.Namespace, plans: Sequence[Candidate]) -> Offer:
+def offer_of(options: argparse.Namespace, choice: Choice) -> Offer:
     """What there is to choose from on this machine.
 
     Raises:
@@ -155,7 +151,8 @@ def offer_of(options: argparse.Namespace, plans: Sequence[Candidate]) -> Offer:
     by_microphone = () if mono else (TellApart.MICROPHONES,)
     by_voice = () if options.no_voices or not can_learn else (TellApart.VOICES,)
     return Offer(
-        plans={plan.name: open_plan(plan.name) for plan in plans},
+        plans={name: model.plan for name, model in choice.models.items()},
+        broken=choice.broken,
         tell_apart=(*by_voice, *by_microphone, TellApart.KEYS),
         microphones=_microphones(options),
         day=kept_sessions.today(),
@@ -173,8 +170,8 @@ def _microphones(options: argparse.Namespace) -> tuple[tuple[str, str], ...]:
     return (("", ""), *named, *((str(device.number), device.name) for device in devices(Kind.MICROPHONE)))
 
 
-def site_of(board: SetUpBoard, offer: Offer, grades: Mapping[str, str]) -> Site[SetUpPage, SettingUp, SetUpOrder]:
-    """The set-up page as it is served; ``grades`` are those of the plans, by name."""
+def site_of(board: SetUpBoard, models: Mapping[str, Model]) -> Site[SetUpPage, SettingUp, SetUpOrder]:
+    """The set-up page as it is served, with these models to choose from."""
     sheets = reading.texts()
     texts = SetUpTexts(
         setup_words(),
@@ -184,8 +181,14 @@ def site_of(board: SetUpBoard, offer: Offer, grades: Mapping[str, str]) -> Site[
         read_questions(shared_text(f"consent/{LANGUAGE}.toml")),
         SECONDS,
     )
-    models = {name: to_svg(drawing_of(plan).model()) for name, plan in offer.plans.items()}
-    return set_up_site(board, SetUpTeller(texts, grades), models, drawn_for_all())
+    cards = {name: Card(model.grade, f"model/{name}.{model.ending}", _of_its_own(model)) for name, model in models.items()}
+    pictures = {cards[name].picture: model.picture for name, model in models.items()}
+    return set_up_site(board, SetUpTeller(texts, cards), pictures, drawn_for_all())
+
+
+def _of_its_own(model: Model) -> tuple[str, ...]:
+    """Where the family's own plan lies, and why its photo is not shown; nothing for ours."""
+    return tuple(filter(None, (str(model.file or ""), model.lacks)))
 
 
 # --- what is heard --------------------------------------------------------------------------------------------------------

@@ -27,6 +27,7 @@ from assistant.core.club.setting_up import (
 from assistant.core.club.settings import LONGEST_MIN, SwapBy, SwapRule
 from assistant.core.plans.model import Plan
 from assistant.core.plans.small_parts import Caution, caution
+from assistant.core.wording import counted
 from assistant.pages.telling import Told, level_told
 from assistant.terms import Seat
 
@@ -51,11 +52,20 @@ class SetUpTexts:
 
 
 @dataclass(frozen=True, slots=True)
+class Card:
+    """What is shown of a plan beside what it says itself. ``picture``: its place; ``own``: lines for a family's own plan."""
+
+    grade: str
+    picture: str
+    own: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class SetUpTeller:
-    """Puts the state of the set-up into words. ``grades``: of each plan, by its name."""
+    """Puts the state of the set-up into words. ``cards``: of each plan, by its name."""
 
     texts: SetUpTexts
-    grades: Mapping[str, str]
+    cards: Mapping[str, Card]
 
     def tell(self, page: str, state: SettingUp) -> Told:
         """What the page is told of this moment."""
@@ -86,18 +96,20 @@ class SetUpTeller:
         yield self._choice(What.SMALL_CHILD, _yes(state.wanted.small_child), ("no", "yes"))
 
     def _plan(self, state: SettingUp) -> Iterator[Told]:
+        asked = self.texts.words["ask"]["plan"]
+        if state.offer.broken:
+            yield _lines("broken", [asked["broken"], *state.offer.broken], listed=True)
         options = [self._plan_option(name, plan, state) for name, plan in state.plans.items()]
-        yield _choice(What.PLAN, self.texts.words["ask"]["plan"]["question"], state.wanted.plan, options)
+        yield _choice(What.PLAN, asked["question"], state.wanted.plan, options)
 
     def _plan_option(self, name: str, plan: Plan, state: SettingUp) -> Told:
-        counted = self.texts.words["ask"]["plan"]["lines"].format(
-            pieces=sum(plan.tray().values()), steps=len(plan.steps), grade=self.texts.grades[self.grades[name]]
-        )
+        card, pieces, steps = self.cards[name], sum(plan.tray().values()), len(plan.steps)
+        filled = counted({"pieces": pieces, "steps": steps, "grade": self.texts.grades[card.grade]})
         return {
             "value": name,
             "label": plan.title,
-            "lines": [counted, plan.about],
-            "picture": f"model/{name}.svg",
+            "lines": [self.texts.words["ask"]["plan"]["lines"].format(**filled), plan.about, *card.own],
+            "picture": card.picture,
             "caution": self._caution(plan, state, Caution.NONE, Caution.LARGE_ENOUGH),
         }
 

@@ -41,7 +41,9 @@ LONGEST_ORDER = 1024  # bytes
 MOST_STREAMS = 64
 
 _ICONS = {"room": "build", "helper": "adult", "engineer": "engineer", "setup": "set%20up"}  # in the browser's tab
-TYPES = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml", ".ttf": "font/ttf"}
+TYPES = {
+    ".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml", ".jpg": "image/jpeg", ".ttf": "font/ttf",
+}  # fmt: skip
 Name = TypeVar("Name", bound=str)
 
 

@@ -181,7 +181,14 @@ def enrolling(settings: Settings) -> Enrolling:
 
 @dataclass(frozen=True, slots=True)
 class Offer:
-    """What there is to choose from. ``microphones``: what each is chosen by, and its name; the days are those of consent."""
+    """What there is to choose from.
+
+    Attributes:
+        plans: by the name that a choice goes by; it is never a path.
+        microphones: what each is chosen by, and its name.
+        day, until: those of consent.
+        broken: what is wrong with a family's own plans that cannot be chosen, one sentence each.
+    """
 
     plans: Mapping[str, Plan]
     tell_apart: tuple[TellApart, ...]
@@ -190,6 +197,7 @@ class Offer:
     until: str
     wording: int
     can_say: bool = True  # there is a loudspeaker to try a cue with
+    broken: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
