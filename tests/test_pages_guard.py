@@ -10,7 +10,7 @@ import pytest
 
 from assistant.pages import server
 from assistant.pages.board import MOST_WAITING, Snapshot
-from assistant.pages.site import MOST_STREAMS
+from assistant.pages.site import LONGEST_ORDER, MOST_STREAMS
 from assistant.pages.telling import Page
 from tests.rehearsal import Rehearsal
 
@@ -81,7 +81,8 @@ def test_an_order_as_a_form_of_another_site_would_send_it_is_refused(club: Rehea
 
 def test_an_order_that_is_none_gets_a_sentence(club: Rehearsal) -> None:
     assert club.order(b'{"do": "dance"}') == (400, "There is no such order.")
-    assert club.order(b" " * 2000)[0] == 413
+    assert club.order(b" " * LONGEST_ORDER)[0] == 400
+    assert club.order(b" " * (LONGEST_ORDER + 1))[0] == 413
 
 
 def test_more_orders_than_anybody_can_press_are_refused_and_the_session_goes_on(club: Rehearsal) -> None:

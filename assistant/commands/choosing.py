@@ -62,8 +62,8 @@ def to_choose_from(named: Sequence[Path]) -> Choice:
     own: dict[str, Plan] = {}
     files: dict[str, Path] = {}
     broken: list[str] = []
-    for number, path in enumerate(own_plan_files([Path(), *named]), start=1):
-        name = f"own-{number}"
+    for path in own_plan_files([Path(), *named]):
+        name = f"own-{len(own) + 1}"
         try:
             own[name], files[name] = read_plan(plan_text(str(path))[0], str(path)), path
         except (PlanError, SharedError) as error:

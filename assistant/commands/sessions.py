@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Any
 
 from assistant.commands.numbers import MINUTES
 from assistant.commands.starting import (
-    KEEPABLE,
     Before,
     asked,
     channels_of,
@@ -22,6 +21,7 @@ from assistant.commands.starting import (
     tell_door,
     wishes_of,
 )
+from assistant.core.club.consent import LEVELS
 from assistant.core.club.settings import LONGEST_MIN, Settings, SwapRule, names_from
 from assistant.errors import DeviceError, SettingsError
 
@@ -125,7 +125,7 @@ def _add_output(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--no-words", action="store_true", help="do not show what was said")
     group.add_argument("--rttm", type=_rttm_path, metavar="F", help="write who spoke when, as RTTM, in a new file")
     group.add_argument("--events", type=Path, metavar="F.jsonl", help="write every event; no words, no names; a new file")
-    group.add_argument("--keep", choices=KEEPABLE, default="nothing", help="keep it here, if everybody agrees (nothing)")
+    group.add_argument("--keep", choices=LEVELS, default="nothing", help="keep it here, if everybody agrees (nothing)")
     days = "with --keep: after so many days it deletes itself (180)"
     group.add_argument("--keep-days", type=int, metavar="DAYS", help=days)
     group.add_argument("--keep-words", action="store_true", help="with --events: the words too; everybody has agreed to it")

@@ -13,8 +13,6 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from time import sleep
 
-from rich.console import Console
-
 from assistant.assembly import (
     LANGUAGE,
     drawn_for_all,
@@ -29,7 +27,8 @@ from assistant.club import opening
 from assistant.commands import kept_sessions, reading
 from assistant.commands.choosing import Choice, Model, to_choose_from
 from assistant.commands.pages import Welcome
-from assistant.commands.starting import Before, hear, keep_until
+from assistant.commands.safe import Safe
+from assistant.commands.starting import Before, console_of, hear, keep_until
 from assistant.core.club.asking import read_questions
 from assistant.core.club.consent import Consent
 from assistant.core.club.setting_up import Offer, SettingUp, SetUpOrder, TellApart, Wanted, own_rules
@@ -46,7 +45,6 @@ from assistant.errors import SettingsError, VoicesError
 from assistant.listening.listener import Whose
 from assistant.listening.microphones import Microphones, channels_from
 from assistant.listening.voices import Voices
-from assistant.outputs.keeping.store import is_locked
 from assistant.pages.board import Notices
 from assistant.pages.server import Server
 from assistant.pages.setup_page import SetUpBoard, set_up_site
@@ -68,12 +66,17 @@ def set_up_and_begin(options: argparse.Namespace) -> int:
     """
     if not (options.pages or options.share):
         raise SettingsError("Which model? Name a plan (tray-turns plan list), or add --pages and choose in the browser.")
-    console = Console(stderr=options.json, highlight=False, markup=False, emoji=False)
+    with ExitStack() as stack:
+        return _set_up_and_begin(options, Safe(stack))
+
+
+def _set_up_and_begin(options: argparse.Namespace, safe: Safe) -> int:
+    console = console_of(options)
     with opening(console) as progress:
         voices = empty_voices()
         progress("the models")
         choice = to_choose_from(options.plans)
-        state = begin_with(options, offer_of(options, choice))
+        state = begin_with(options, offer_of(options, choice, safe.is_locked))
         board: SetUpBoard = Notices(state)
         server = Server(site_of(board, choice.models))
         words = open_words(options.recogniser, progress)
@@ -81,13 +84,13 @@ def set_up_and_begin(options: argparse.Namespace) -> int:
         address = server.address(SetUpPage.SET_UP)
         console.print(f"Set up the session here: {address} (Ctrl+C gives up)", soft_wrap=True)
         browser.show(address)
-        chosen = SetUp(state, board, _sound(options), voices, _saying(options), _trying_out(options)).follow()
+        chosen = SetUp(state, board, _sound(options), voices, _saying(options), _trying_out(options, safe), safe).follow()
         session = open_session(chosen.offer.plans[chosen.wanted.plan], chosen.wanted.settings)
         options = as_options(options, chosen.wanted)
         opened = ears_of(words, session, _whose(chosen.wanted, voices))
         render = no_sound if options.quiet else open_voice(options.rate, options.volume, lambda what: None)
         welcome = Welcome(server, lambda path: board.post(replace(chosen, leads_to=path)))
-        before = Before(ledger=chosen.asking.ledger if chosen.asking else None, welcome=welcome)
+        before = Before(ledger=chosen.asking.ledger if chosen.asking else None, store=safe.store, welcome=welcome)
         return hear(options, opened, session, render, console, before)
 
 
@@ -114,14 +117,7 @@ def _whose(wanted: Wanted, voices: Voices) -> Whose | None:
 
 
 def begin_with(options: argparse.Namespace, offer: Offer) -> SettingUp:
-    """The set-up as it opens; what stands in the options is chosen already.
-
-    Raises:
-        SettingsError: voices are to be kept: the passphrase that needs is asked for in the terminal, before anybody is asked.
-    """
-    keep = Consent.from_text(options.keep)
-    if keep is Consent.VOICES:
-        raise SettingsError("Whether voices are kept is asked in the terminal. Name a plan with --keep voices.")
+    """The set-up as it opens; what stands in the options is chosen already."""
     wanted = Wanted(
         children=options.children,
         names=names_from(options.names),
@@ -130,7 +126,7 @@ def begin_with(options: argparse.Namespace, offer: Offer) -> SettingUp:
         set_up_min=round(options.set_up),
         clear_away_min=round(options.clear_away),
         volume=options.volume,
-        keep=keep,
+        keep=Consent.from_text(options.keep),
         microphone=options.mic or "",
         tell_apart=TellApart.MICROPHONES if options.channels else offer.tell_apart[0],
         channels=options.channels,
@@ -140,8 +136,11 @@ def begin_with(options: argparse.Namespace, offer: Offer) -> SettingUp:
     return SettingUp(offer, wanted)
 
 
-def offer_of(options: argparse.Namespace, choice: Choice) -> Offer:
+def offer_of(options: argparse.Namespace, choice: Choice, is_locked: bool = False) -> Offer:
     """What there is to choose from on this machine.
+
+    Args:
+        is_locked: nothing can be kept before somebody has typed the passphrase of the store.
 
     Raises:
         DeviceError: there is neither a sound system nor a recording.
@@ -159,6 +158,8 @@ def offer_of(options: argparse.Namespace, choice: Choice) -> Offer:
         until=keep_until(options),
         wording=read_questions(shared_text(f"consent/{LANGUAGE}.toml")).version,
         can_say=not (options.quiet or options.recording),
+        is_locked=is_locked,
+        in_terminal=options.share,
     )
 
 
@@ -181,14 +182,15 @@ def site_of(board: SetUpBoard, models: Mapping[str, Model]) -> Site[SetUpPage, S
         read_questions(shared_text(f"consent/{LANGUAGE}.toml")),
         SECONDS,
     )
-    cards = {name: Card(model.grade, f"model/{name}.{model.ending}", _of_its_own(model)) for name, model in models.items()}
+    cards = {name: _card(name, model, texts.words["ask"]["plan"]["own"]) for name, model in models.items()}
     pictures = {cards[name].picture: model.picture for name, model in models.items()}
     return set_up_site(board, SetUpTeller(texts, cards), pictures, drawn_for_all())
 
 
-def _of_its_own(model: Model) -> tuple[str, ...]:
-    """Where the family's own plan lies, and why its photo is not shown; nothing for ours."""
-    return tuple(filter(None, (str(model.file or ""), model.lacks)))
+def _card(name: str, model: Model, own: str) -> Card:
+    """``own``: what says where a family's own plan lies."""
+    lies = own.format(file=model.file) if model.file else ""
+    return Card(model.grade, f"model/{name}.{model.ending}", tuple(filter(None, (lies, model.lacks))))
 
 
 # --- what is heard --------------------------------------------------------------------------------------------------------
@@ -229,21 +231,19 @@ def _sound(options: argparse.Namespace) -> Sound:
     return Recorded(options.recording, options.voices, options.realtime) if options.recording else InTheRoom()
 
 
-def _trying_out(options: argparse.Namespace) -> Callable[[Wanted], None]:
+def _trying_out(options: argparse.Namespace, safe: Safe) -> Callable[[SettingUp], None]:
     """Opens once what the session will open, so that what is missing is said on the page and not after it has gone."""
 
-    def try_out(wanted: Wanted) -> None:
-        if wanted.keep and not is_locked(kept_sessions.folder()):  # a locked one asks for its passphrase in the terminal
-            with ExitStack() as stack:
-                kept_sessions.opened_before_asking(wanted.keep, stack)
-        chosen = as_options(options, wanted)
-        picked = tuple(channels_from(chosen.channels, wanted.seats).values())
+    def try_out(state: SettingUp) -> None:
+        chosen = as_options(options, state.wanted)
+        picked = tuple(channels_from(chosen.channels, state.wanted.seats).values())
         if options.recording:
             open_recording(options.recording, picked)
-            return
-        Microphone(chosen.mic, picked).close()
-        if not options.quiet:
+        else:
+            Microphone(chosen.mic, picked).close()
+        if not (options.recording or options.quiet):
             Player()
+        safe.open(state)  # the last: once it is open, the session begins
 
     return try_out
 

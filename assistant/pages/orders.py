@@ -8,7 +8,17 @@ from collections.abc import Collection, Mapping
 from typing import Any
 
 from assistant.core.club.consent import Consent
-from assistant.core.club.setting_up import LONGEST_NAME, Choose, Deed, Do, SetUpOrder, What, one_line
+from assistant.core.club.setting_up import (
+    LONGEST_NAME,
+    LONGEST_PASSPHRASE,
+    Choose,
+    Deed,
+    Do,
+    Passphrase,
+    SetUpOrder,
+    What,
+    one_line,
+)
 from assistant.errors import SettingsError
 from assistant.events import Marked
 from assistant.pages.board import Named, Order, Pressed, PutAway
@@ -117,9 +127,22 @@ def read_set_up_order(raw: bytes) -> SetUpOrder:
     do, seat = sent.get("do"), _seat(sent, _EVERYBODY) if "seat" in sent else None
     if do == "choose":
         return _choice(sent, seat)
+    at = _text(sent, "at", _LONGEST_PLACE) if "at" in sent else ""
+    if do == "unlock":
+        return Passphrase(_secret(sent, "passphrase"), _secret(sent, "again") if "again" in sent else "", at)
     if not isinstance(do, str) or do not in list(Deed):
         raise BadOrderError("There is no such order.")
-    return Do(Deed(do), seat, _level(sent), _text(sent, "at", _LONGEST_PLACE) if "at" in sent else "")
+    return Do(Deed(do), seat, _level(sent), at)
+
+
+def _secret(sent: Mapping[str, Any], key: str) -> str:
+    """A passphrase as it was typed; no refusal says what it was."""
+    secret = sent.get(key)
+    if not isinstance(secret, str) or not secret or "\0" in secret:
+        raise BadOrderError("Type the passphrase first.")
+    if len(secret) > LONGEST_PASSPHRASE:
+        raise BadOrderError(f"Here a passphrase has at most {LONGEST_PASSPHRASE} letters.")
+    return secret
 
 
 def _choice(sent: Mapping[str, Any], seat: Seat | None) -> Choose:

@@ -11,14 +11,15 @@ from math import ceil
 from typing import Any
 
 from assistant.core.club.asking import Questions
-from assistant.core.club.consent import LEVELS, Consent
+from assistant.core.club.consent import LEVELS, Consent, Giver
 from assistant.core.club.setting_up import (
-    KEEPABLE,
     LONGEST_NAME,
+    LONGEST_PASSPHRASE,
     LONGEST_RULE,
     MOST_OWN_RULES,
     VOLUMES,
     Deed,
+    Locking,
     SettingUp,
     Stage,
     TellApart,
@@ -98,7 +99,7 @@ class SetUpTeller:
     def _plan(self, state: SettingUp) -> Iterator[Told]:
         asked = self.texts.words["ask"]["plan"]
         if state.offer.broken:
-            yield _lines("broken", [asked["broken"], *state.offer.broken], listed=True)
+            yield _lines("broken", state.offer.broken, heading=asked["broken"], listed=True)
         options = [self._plan_option(name, plan, state) for name, plan in state.plans.items()]
         yield _choice(What.PLAN, asked["question"], state.wanted.plan, options)
 
@@ -180,11 +181,14 @@ class SetUpTeller:
         return adult if seat is Seat.FACILITATOR else state.wanted.settings.name(seat)
 
     def _consent(self, state: SettingUp) -> Iterator[Told]:
-        yield self._choice(What.KEEP, LEVELS[state.wanted.keep], list(KEEPABLE))
+        yield self._choice(What.KEEP, LEVELS[state.wanted.keep], LEVELS)
+        if state.locking:
+            yield from self._passphrase(state, state.locking)
         asked, words, questions = state.asking, self.texts.words["consent"], self.texts.questions
         if asked is None:
             return
-        yield _lines("told", questions.told(asked.terms))
+        if asked.now and asked.now[1] is not Giver.CHILD:
+            yield _lines("told", questions.told(asked))
         if asked.now:
             names = state.wanted.settings.names
             question = questions.question(asked, names)
@@ -194,6 +198,19 @@ class SetUpTeller:
         else:
             yield _lines("question", [questions.result(asked)], live=True)
             yield _buttons("answers", [_button(words["again"], Deed.ASK_AGAIN)])
+
+    def _passphrase(self, state: SettingUp, which: Locking) -> Iterator[Told]:
+        """What is said about it, and the fields for it; never what was typed."""
+        words = self.texts.words["passphrase"]
+        if state.has_passphrase:
+            yield _lines("passphrase", [words[f"{which}_done"]], live=True)
+        elif state.offer.in_terminal:
+            yield _lines("passphrase", [words[which], words["in_terminal"]])
+            yield _buttons("terminal", [_button(words["ask"], Deed.ASK_IN_TERMINAL)])
+        else:
+            typed = {"kind": "passphrase", "key": "passphrase", "about": words[which], "send": words[f"{which}_send"]}
+            fields = [words["typed"], words["again"]] if which is Locking.NEW else [words["typed"]]
+            yield typed | {"fields": fields, "longest": LONGEST_PASSPHRASE}
 
     def _ready(self, state: SettingUp) -> Iterator[Told]:
         yield _lines("ready", list(self._summary(state)), listed=True)
@@ -212,6 +229,8 @@ class SetUpTeller:
             yield said
         level = state.asking.ledger.level if state.asking else Consent.NOTHING
         yield words["keep"].format(level=LEVELS[level], until=state.offer.until) if level else words["keep_nothing"]
+        if level and state.locking:
+            yield words["locked"]
 
     def _told_apart(self, state: SettingUp) -> str:
         words, way = self.texts.words["ready"], state.wanted.tell_apart
@@ -254,8 +273,8 @@ def _number(what: What, label: str, value: int, least: int, most: int) -> Told:
     return {"kind": "number", "key": what.value, "label": label, "value": str(value), "least": least, "most": most}
 
 
-def _lines(key: str, lines: Sequence[str], *, live: bool = False, listed: bool = False) -> Told:
-    return {"kind": "lines", "key": key, "lines": list(lines), "live": live, "listed": listed}
+def _lines(key: str, lines: Sequence[str], *, heading: str = "", live: bool = False, listed: bool = False) -> Told:
+    return {"kind": "lines", "key": key, "heading": heading, "lines": list(lines), "live": live, "listed": listed}
 
 
 def _buttons(key: str, buttons: list[Told]) -> Told:

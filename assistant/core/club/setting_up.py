@@ -15,7 +15,7 @@ from enum import StrEnum
 from typing import Any
 
 from assistant.core.club.asking import Asking, Terms, asking
-from assistant.core.club.consent import Consent
+from assistant.core.club.consent import LEVELS, Consent
 from assistant.core.club.loudness import Loudness
 from assistant.core.club.settings import LONGEST_MIN, Settings, SwapRule
 from assistant.core.plans.model import Plan
@@ -26,6 +26,7 @@ from assistant.terms import CHILDREN, Seat
 LONGEST_NAME = 24  # letters; it has to fit its place on the room page
 MOST_OWN_RULES = 3  # what the room page has place for beside ours, read from two metres
 LONGEST_RULE = 32  # letters: one line there
+LONGEST_PASSPHRASE = 200  # letters, typed on a page
 
 
 class Stage(StrEnum):
@@ -47,6 +48,13 @@ class TellApart(StrEnum):
     VOICES = "voices"
     MICROPHONES = "microphones"  # one a child
     KEYS = "keys"
+
+
+class Locking(StrEnum):
+    """Which passphrase is missing before anybody is asked what may be kept."""
+
+    OPEN = "open"  # that of the store, which is locked
+    NEW = "new"  # one to lock it with, typed twice: voices are kept in a locked store alone
 
 
 class What(StrEnum):
@@ -78,6 +86,7 @@ class Deed(StrEnum):
     NOT_NOW = "not now"  # with a seat: this voice is not learnt
     ANSWER = "answer"  # with a level: of whoever is asked
     ASK_AGAIN = "ask again"
+    ASK_IN_TERMINAL = "ask in terminal"  # for the passphrase
     TRY_CUE = "try cue"
     BEGIN = "begin"
 
@@ -101,7 +110,16 @@ class Do:
     at: str = ""
 
 
-SetUpOrder = Choose | Do
+@dataclass(frozen=True, slots=True)
+class Passphrase:
+    """A passphrase that was typed, a new one twice. It goes to whoever opens the store, and into no state: that is shown."""
+
+    typed: str = field(repr=False)
+    again: str = field(default="", repr=False)
+    at: str = ""
+
+
+SetUpOrder = Choose | Do | Passphrase
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,6 +206,8 @@ class Offer:
         microphones: what each is chosen by, and its name.
         day, until: those of consent.
         broken: what is wrong with a family's own plans that cannot be chosen, one sentence each.
+        is_locked: the store cannot be opened without a passphrase.
+        in_terminal: a passphrase is typed in the terminal, and not on the page.
     """
 
     plans: Mapping[str, Plan]
@@ -198,6 +218,8 @@ class Offer:
     wording: int
     can_say: bool = True  # there is a loudspeaker to try a cue with
     broken: tuple[str, ...] = ()
+    is_locked: bool = False
+    in_terminal: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,6 +234,8 @@ class SettingUp:
     left_s: float = 0.0
     separation: str = ""
     asking: Asking | None = None
+    has_passphrase: bool = False
+    """Whether the passphrase that was needed has been typed, and was right."""
     told: str = ""
     hearing: Loudness | None = None
     leads_to: str = ""
@@ -225,8 +249,9 @@ class SettingUp:
     @property
     def at(self) -> str:
         """The stage, and in it whoever is asked."""
-        asked = self.asking.now if self.asking and self.stage is Stage.CONSENT else None
-        return " ".join((self.stage, *(asked or ())))
+        if not (self.asking and self.asking.now and self.stage is Stage.CONSENT):
+            return self.stage
+        return " ".join((self.stage, *self.asking.now, *(["voices"] if self.asking.is_about_voices else [])))
 
     @property
     def plan(self) -> Plan | None:
@@ -244,8 +269,22 @@ class SettingUp:
         skipped = set() if self.wanted.tell_apart is TellApart.VOICES else {Stage.VOICES}
         return tuple(stage for stage in Stage if stage not in skipped)
 
+    @property
+    def locking(self) -> Locking | None:
+        """Which passphrase belongs to what may be kept; None where none does."""
+        if self.wanted.keep is Consent.NOTHING:
+            return None
+        if self.offer.is_locked:
+            return Locking.OPEN
+        return Locking.NEW if self.wanted.keep is Consent.VOICES else None
+
+    @property
+    def waits_for_passphrase(self) -> bool:
+        """Whether nobody is asked anything before it has been typed."""
+        return self.locking is not None and not self.has_passphrase
+
     def receive(self, order: SetUpOrder) -> "SettingUp":
-        """The state after an order.
+        """The state after an order. Whether a passphrase is right is for others to say: then it was not typed.
 
         Raises:
             SettingsError: it cannot be followed now, in a sentence; the state is left as it was.
@@ -254,6 +293,8 @@ class SettingUp:
             return self._choose(order)
         if order.at not in ("", self.at):
             raise SettingsError("That was pressed before the page had moved on, and nothing was done.")
+        if isinstance(order, Passphrase):
+            return self._unlocked(in_terminal=False)
         return _DEEDS[order.deed](self, order)
 
     # --- choosing ---------------------------------------------------------------------------------------------------------
@@ -271,7 +312,7 @@ class SettingUp:
         return state
 
     def _nobody_asked(self) -> Asking | None:
-        if self.wanted.keep is Consent.NOTHING:
+        if self.wanted.keep is Consent.NOTHING or self.waits_for_passphrase:
             return None
         terms = Terms(self.wanted.keep, self.offer.day, self.offer.until)
         return asking((*self.wanted.seats, Seat.FACILITATOR), terms)
@@ -306,6 +347,8 @@ class SettingUp:
             self.wanted.settings.check(self.plan)
         if self.stage is Stage.VOICES and self.enrolling.next:
             raise SettingsError("Not everybody has had a turn. Who does not want to speak now: press Not now.")
+        if self.stage is Stage.CONSENT and self.waits_for_passphrase:
+            raise SettingsError("The passphrase is missing. Type it, or keep nothing.")
         if self.stage is Stage.CONSENT and self.asking and self.asking.now:
             raise SettingsError("Not everybody has been asked. Ask, or keep nothing.")
 
@@ -347,6 +390,18 @@ class SettingUp:
             raise SettingsError("Nobody is asked anything now.")
         return replace(self, asking=self._nobody_asked(), told="")
 
+    def _unlocked(self, in_terminal: bool) -> "SettingUp":
+        if self.stage is not Stage.CONSENT or not self.waits_for_passphrase:
+            raise SettingsError("No passphrase is needed now.")
+        if in_terminal is not self.offer.in_terminal:
+            where = "in the terminal, not here, because of --share" if self.offer.in_terminal else "on this page"
+            raise SettingsError(f"The passphrase is typed {where}.")
+        state = replace(self, has_passphrase=True, told="")
+        return replace(state, asking=state._nobody_asked())
+
+    def _unlocked_in_terminal(self, _: Do) -> "SettingUp":
+        return self._unlocked(in_terminal=True)
+
     # --- told from outside ------------------------------------------------------------------------------------------------
 
     def _stays(self, _: Do) -> "SettingUp":
@@ -362,6 +417,7 @@ _DEEDS: Mapping[Deed, Callable[[SettingUp, Do], SettingUp]] = {
     Deed.NOT_NOW: SettingUp._not_now,
     Deed.ANSWER: SettingUp._answer,
     Deed.ASK_AGAIN: SettingUp._ask_again,
+    Deed.ASK_IN_TERMINAL: SettingUp._unlocked_in_terminal,
     Deed.TRY_CUE: SettingUp._stays,
     Deed.BEGIN: SettingUp._begin,
 }
@@ -424,7 +480,7 @@ def _plain(name: str, read: Callable[[str], Any]) -> Callable[[SettingUp, Choose
 
 YES_NO = {"yes": True, "no": False}
 VOLUMES = {"quiet": 0.4, "middle": 0.8, "loud": 1.0}
-KEEPABLE = {level.name.lower(): level for level in (Consent.NOTHING, Consent.TIMELINE, Consent.WORDS)}
+_KEEPABLE = dict(zip(LEVELS, Consent, strict=True))
 _LONGEST_PART_MIN = 30
 _LONGEST_TEXT = 60
 
@@ -443,7 +499,7 @@ _CHOOSE: Mapping[What, Callable[[SettingUp, Choose], dict[str, Any]]] = {
     What.TELL_APART: _one_of("tell_apart", lambda state: {way.value: way for way in state.offer.tell_apart}),
     What.CHANNELS: _plain("channels", lambda text: one_line(text, _LONGEST_TEXT)),
     What.VOLUME: _one_of("volume", lambda state: VOLUMES),
-    What.KEEP: _one_of("keep", lambda state: KEEPABLE),
+    What.KEEP: _one_of("keep", lambda state: _KEEPABLE),
 }
 
 _STAGE_OF: Mapping[What, Stage] = {

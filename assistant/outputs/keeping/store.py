@@ -97,6 +97,10 @@ class Store:
         return self
 
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let the file go."""
         self._db.close()
 
     def sessions(self) -> list[Kept]:
@@ -437,11 +441,20 @@ def lock_store(folder: Path, passphrase: str) -> None:
     """
     if is_locked(folder):
         raise KeepingError("The store is locked already.")
+    must_be_long_enough(passphrase)
+    _copy(folder / FILE, "", folder / LOCKED_FILE, passphrase)
+    _delete(folder / FILE)
+
+
+def must_be_long_enough(passphrase: str) -> None:
+    """Refuse a new passphrase that is soon guessed.
+
+    Raises:
+        KeepingError: it is too short.
+    """
     if len(passphrase) < SHORTEST_PASSPHRASE:
         enough = f"at least {SHORTEST_PASSPHRASE} characters"
         raise KeepingError(f"A passphrase has {enough}. Several words in a row are easy to keep.")
-    _copy(folder / FILE, "", folder / LOCKED_FILE, passphrase)
-    _delete(folder / FILE)
 
 
 def unlock_store(folder: Path, passphrase: str) -> None:
