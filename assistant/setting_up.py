@@ -135,7 +135,7 @@ class SetUp:
             try:
                 self._tell(self._after(order))
             except TrayTurnsError as error:
-                self._tell(replace(self.state, told=str(error)))
+                self._tell(self.state.refused(order, str(error)))
 
     def _after(self, order: SetUpOrder) -> SettingUp:
         state, wanted = self.state.receive(order), self.state.wanted

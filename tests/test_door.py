@@ -12,7 +12,7 @@ import pytest
 import soundfile
 
 from assistant.cli import door, main
-from assistant.commands import paper, plans, set_up_page
+from assistant.commands import paper, plans, set_up_page, starting
 from assistant.commands.choosing import Choice
 from assistant.core.club.setting_up import TellApart
 from assistant.core.plans.plan import read_plan
@@ -44,7 +44,10 @@ def told(capsys: pytest.CaptureFixture[str], *arguments: str) -> str:
         ("calendar --first 2027-01-12 --at 16:00+05:00 --to x.ics", "has an offset"),
         ("calendar --first 9999-12-30 --at 16:00 --to x.ics", "go past the year 9999"),
         ("rota --names A=Ada,A=Bo", "seat A twice"),
-        ("rota --names A=Ada,B=ada", "two children the name 'ada'"),
+        ("rota --names A=Ada,B=ada", "Two children are called 'ada'"),
+        ("rota --names A=Ada,B=c", "Two children are called 'C'"),  # whom nobody gave a name
+        ("warm-up match-the-picture --names A=b", "Two children are called 'B'"),
+        ("session little-boat --quiet --names A=B", "Two children are called 'B'"),
         ("rota --passed 2:B,2:C", "round 2 twice"),
         ("session little-boat --keep-words", "without --events"),
         ("session little-boat --keep-days 3", "without --keep"),
@@ -125,6 +128,10 @@ def test_infinity_is_as_loud_as_it_gets(tmp_path: Path) -> None:
     loud[1], loud[2] = -np.inf, np.nan
     soundfile.write(path, loud, 16_000, "FLOAT")
     assert read_samples(path)[:4].tolist() == [32_767, -32_768, 0, 32_767]
+
+
+def test_days_to_keep_are_taken_where_the_page_asks_whether_anything_is_kept() -> None:
+    starting.refuse_in_vain(door().parse_args(["session", "--pages", "--keep-days", "3"]))
 
 
 @pytest.mark.parametrize(("channels", "offered"), [(1, False), (2, True)])

@@ -473,6 +473,10 @@ def set_up_by_keyboard_and_mouse(tab: Tab) -> None:
 
     stage("Who plays?")
     tab.get_by_label("Name of A").fill("Ada")
+    tab.get_by_label("Name of B").fill("ada")
+    go_on()
+    expect(tab.locator("#note")).to_have_text("Two children are called 'ada'. Add a letter to one of them.")
+    tab.get_by_label("Name of B").fill("")
     go_on()  # the name is sent first
     stage("Which model?")
     expect(tab.locator("#title")).to_be_focused()
@@ -484,6 +488,12 @@ def set_up_by_keyboard_and_mouse(tab: Tab) -> None:
     expect(boat).to_be_checked()
     go_on()
     stage("How does the club go?")
+    tab.get_by_label("Minutes in all").fill("95")
+    go_on()  # what the field shows will not do, and is not left behind
+    said = "'95' is no choice here. Take a whole number from 1 to 90."
+    expect(tab.locator("#note")).to_have_text(said)
+    expect(tab.get_by_label("Minutes in all")).to_have_accessible_description(said)
+    assert violations(tab) == []
     tab.get_by_label("Minutes in all").fill("4")
     tab.get_by_label("Minutes of it for setting up").fill("0")
     tab.get_by_label("Minutes of it for clearing away").fill("1")

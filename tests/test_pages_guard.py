@@ -85,6 +85,18 @@ def test_an_order_that_is_none_gets_a_sentence(club: Rehearsal) -> None:
     assert club.order(b" " * (LONGEST_ORDER + 1))[0] == 413
 
 
+def test_two_children_are_not_called_the_same_and_the_helper_page_says_so(club: Rehearsal) -> None:
+    for names, note, called in (
+        ('{"A": "Ada", "B": "Bo"}', "", {"A": "Ada", "B": "Bo"}),
+        ('{"A": "Bo", "B": "Ada", "C": ""}', "", {"A": "Bo", "B": "Ada"}),
+        ('{"A": "Ada", "B": "ada"}', "Two children are called 'ada'. Add a letter to one of them.", {"A": "Bo", "B": "Ada"}),
+        ('{"A": ""}', "", {}),
+    ):
+        assert club.order(f'{{"do": "names", "names": {names}}}'.encode())[0] == 204
+        club.step()
+        assert (club.board.newest[1].note, club.board.newest[1].names) == (note, called)
+
+
 def test_more_orders_than_anybody_can_press_are_refused_and_the_session_goes_on(club: Rehearsal) -> None:
     answers = [club.order(b'{"do": "say roles"}')[0] for _ in range(MOST_WAITING + 5)]
     assert answers == [204] * MOST_WAITING + [503] * 5

@@ -141,6 +141,7 @@ def test_the_page_sends_it_in_an_order_that_does_not_show_it() -> None:
         {"do": "unlock", "passphrase": 7},
         {"do": "unlock", "passphrase": PASSPHRASE, "again": None},
         {"do": "unlock", "passphrase": f"{PASSPHRASE}\0"},
+        {"do": "unlock", "passphrase": f"{PASSPHRASE}\ud83c"},
         {"do": "unlock", "passphrase": PASSPHRASE * 10},
         {"do": "choose", "what": "passphrase", "value": PASSPHRASE},
     ],

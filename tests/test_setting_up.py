@@ -114,6 +114,16 @@ def test_what_was_chosen_becomes_settings() -> None:
     assert after(*[BACK] * 2, Choose(What.CHILDREN, "2"), state=state).wanted.settings.names == {Seat.A: "Ada Lee"}
 
 
+def test_two_children_are_not_called_the_same() -> None:
+    said = "Two children are called 'ada'. Add a letter to one of them."
+    twins = after(Choose(What.NAME, "Ada", Seat.A), Choose(What.NAME, "ada", Seat.B))
+    assert twins.told == said and refused(twins, NEXT) == said
+    assert after(Choose(What.NAME, "Ada M", Seat.A), NEXT, state=twins).told == ""
+    hidden = after(Choose(What.NAME, "Ada", Seat.A), Choose(What.NAME, "Ada", Seat.C), Choose(What.CHILDREN, "2"))
+    assert after(NEXT, state=hidden).stage is Stage.PLAN
+    assert refused(after(Choose(What.CHILDREN, "3"), state=hidden), NEXT).startswith("Two children are called")
+
+
 @pytest.mark.parametrize(
     ("at", "order"),
     [
@@ -422,6 +432,17 @@ def test_what_is_missing_at_the_start_is_said_on_the_page_and_begin_can_be_press
     done, told = run(NEXT, BOAT, NEXT, NEXT, BY_KEY, NEXT, NEXT, BEGIN, BEGIN, missing="There is no loudspeaker.")
     assert (Stage.READY, "There is no loudspeaker.") in [(state.stage, state.told) for state in told]
     assert done.stage is Stage.BEGUN
+
+
+def test_there_is_no_next_while_a_field_shows_what_will_not_do() -> None:
+    said = "'120' is no choice here. Take a whole number from 1 to 90."
+    wrong = (Choose(What.LENGTH, "120"), NEXT)
+    done, told = run(NEXT, BOAT, NEXT, *wrong, Choose(What.LENGTH, "60"), NEXT, BY_KEY, NEXT, NEXT, BEGIN)
+    refusals = [(state.stage, state.wanted.length_min) for state in told if state.told == said]
+    assert refusals == [(Stage.CLUB, 45), (Stage.CLUB, 45)]
+    assert done.wanted.length_min == 60
+    back, _ = run(NEXT, BOAT, NEXT, *wrong, BACK, NEXT, NEXT, BY_KEY, NEXT, NEXT, BEGIN)  # the field shows what is true again
+    assert back.wanted.length_min == 45
 
 
 def test_a_microphone_each_needs_to_know_which_is_whose() -> None:

@@ -101,6 +101,14 @@ def test_the_page_says_who_is_known_and_what_is_kept_before_it_begins() -> None:
     assert "Who speaks is marked by key." in told(ready)
 
 
+def test_a_field_says_what_will_not_do_in_it() -> None:
+    wrong = after(NEXT, BOAT, NEXT).refused(Choose(What.LENGTH, "120"), "Up to 90.")
+    fields = {part["key"]: part for part in json.loads(told(wrong))["parts"] if part["kind"] == "number"}
+    assert [fields[key]["wrong"] for key in ("length", "set up", "clear away")] == ["Up to 90.", "", ""]
+    elsewhere = after(NEXT).refused(Choose(What.LENGTH, "120"), "That belongs to another step of the set-up. Go there first.")
+    assert after(BOAT, NEXT, state=elsewhere).told == ""  # a field that is not in sight stops nobody
+
+
 def test_while_one_voice_is_learnt_the_others_wait() -> None:
     said = json.loads(told(after(Do(Deed.LISTEN, Seat.A), state=replace(AT_VOICES, left_s=0.0))))
     off = {button["label"]: button["off"] for part in said["parts"] if part["kind"] == "person" for button in part["buttons"]}

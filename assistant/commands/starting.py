@@ -49,7 +49,8 @@ def refuse_in_vain(options: argparse.Namespace) -> None:
 
     if options.keep_words and not options.events:
         raise SettingsError("--keep-words does nothing without --events F.jsonl. Name that file, or leave it out.")
-    if options.keep_days is not None and options.keep == LEVELS[0]:
+    on_the_page = getattr(options, "plan", True) is None  # there it is chosen whether anything is kept
+    if options.keep_days is not None and options.keep == LEVELS[0] and not on_the_page:
         raise SettingsError("--keep-days does nothing without --keep. Say what to keep, or leave it out.")
     must_be_writable(*filter(None, (options.events, options.rttm, getattr(options, "mix", None))))
 

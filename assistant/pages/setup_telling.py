@@ -93,7 +93,7 @@ class SetUpTeller:
         yield self._choice(What.CHILDREN, str(state.wanted.children), ("2", "3"))
         for seat in state.wanted.seats:
             label = self.texts.words["field"]["name"].format(seat=seat.value)
-            yield _text(What.NAME, label, state.wanted.names.get(seat, ""), LONGEST_NAME, seat=seat)
+            yield _text(state, What.NAME, label, state.wanted.names.get(seat, ""), LONGEST_NAME, seat=seat)
         yield self._choice(What.SMALL_CHILD, _yes(state.wanted.small_child), ("no", "yes"))
 
     def _plan(self, state: SettingUp) -> Iterator[Told]:
@@ -122,15 +122,15 @@ class SetUpTeller:
     def _club(self, state: SettingUp) -> Iterator[Told]:
         wanted, field = state.wanted, self.texts.words["field"]
         yield self._choice(What.SWAP, _swap(wanted.swap), [key for key in self.texts.words["ask"]["swap"] if key != "question"])
-        yield _number(What.LENGTH, field["length"], wanted.length_min, 1, LONGEST_MIN)
-        yield _number(What.SET_UP, field["set up"], wanted.set_up_min, 0, 30)
-        yield _number(What.CLEAR_AWAY, field["clear away"], wanted.clear_away_min, 0, 30)
+        yield _number(state, What.LENGTH, field["length"], wanted.length_min, 1, LONGEST_MIN)
+        yield _number(state, What.SET_UP, field["set up"], wanted.set_up_min, 0, 30)
+        yield _number(state, What.CLEAR_AWAY, field["clear away"], wanted.clear_away_min, 0, 30)
         building = wanted.length_min - wanted.set_up_min - wanted.clear_away_min
         yield _lines("building", [field["building"].format(minutes=max(0, building))])
         yield self._choice(What.YOUNGER, _yes(wanted.younger), ("no", "yes"))
         yield _lines("rules", [*self.texts.rules[wanted.younger], *wanted.own_rules], listed=True)
         longest = MOST_OWN_RULES * (LONGEST_RULE + 1)
-        yield _text(What.OWN_RULES, field["own rules"], "\n".join(wanted.own_rules), longest, rows=MOST_OWN_RULES)
+        yield _text(state, What.OWN_RULES, field["own rules"], "\n".join(wanted.own_rules), longest, rows=MOST_OWN_RULES)
 
     def _sound(self, state: SettingUp) -> Iterator[Told]:
         wanted, ask = state.wanted, self.texts.words["ask"]
@@ -139,7 +139,7 @@ class SetUpTeller:
         yield self._meter(state)
         yield self._choice(What.TELL_APART, wanted.tell_apart, [way.value for way in state.offer.tell_apart])
         if wanted.tell_apart is TellApart.MICROPHONES:
-            yield _text(What.CHANNELS, self.texts.words["field"]["channels"], wanted.channels, 60)
+            yield _text(state, What.CHANNELS, self.texts.words["field"]["channels"], wanted.channels, 60)
         volume = min(VOLUMES, key=lambda name: abs(VOLUMES[name] - wanted.volume))
         yield self._choice(What.VOLUME, volume, list(VOLUMES))
         yield _lines("safe", [ask["volume"]["safe"]])
@@ -263,14 +263,21 @@ def _choice(what: What, question: str, value: str, options: list[Told]) -> Told:
     return {"kind": "choice", "key": what.value, "label": question, "value": value, "options": options}
 
 
-def _text(what: What, label: str, value: str, longest: int, *, seat: Seat | None = None, rows: int = 1) -> Told:
-    key = f"{what.value} {seat.value}" if seat else what.value
-    told = {"kind": "text", "key": key, "what": what.value, "label": label, "value": value, "longest": longest, "rows": rows}
-    return told | ({"seat": seat.value} if seat else {})
+def _text(
+    state: SettingUp, what: What, label: str, value: str, longest: int, *, seat: Seat | None = None, rows: int = 1
+) -> Told:
+    told = _field(state, "text", what, label, value, seat) | {"longest": longest, "rows": rows}
+    return told | ({"key": f"{what.value} {seat.value}", "seat": seat.value} if seat else {})
 
 
-def _number(what: What, label: str, value: int, least: int, most: int) -> Told:
-    return {"kind": "number", "key": what.value, "label": label, "value": str(value), "least": least, "most": most}
+def _number(state: SettingUp, what: What, label: str, value: int, least: int, most: int) -> Told:
+    return _field(state, "number", what, label, str(value)) | {"least": least, "most": most}
+
+
+def _field(state: SettingUp, kind: str, what: What, label: str, value: str, seat: Seat | None = None) -> Told:
+    """``wrong``: why what stands in the field will not do."""
+    wrong = state.not_taken.get((what, seat), "")
+    return {"kind": kind, "key": what.value, "what": what.value, "label": label, "value": value, "wrong": wrong}
 
 
 def _lines(key: str, lines: Sequence[str], *, heading: str = "", live: bool = False, listed: bool = False) -> Told:

@@ -17,7 +17,7 @@ from typing import Any
 from assistant.core.club.asking import Asking, Terms, asking
 from assistant.core.club.consent import LEVELS, Consent
 from assistant.core.club.loudness import Loudness
-from assistant.core.club.settings import LONGEST_MIN, Settings, SwapRule
+from assistant.core.club.settings import LONGEST_MIN, Settings, SwapRule, check_names
 from assistant.core.plans.model import Plan
 from assistant.core.plans.small_parts import SAFE_FROM_YEARS
 from assistant.errors import SettingsError
@@ -237,6 +237,8 @@ class SettingUp:
     has_passphrase: bool = False
     """Whether the passphrase that was needed has been typed, and was right."""
     told: str = ""
+    not_taken: Mapping[tuple[What, Seat | None], str] = field(default_factory=dict)
+    """What was typed here and will not do, each with the sentence that said so: a field still shows it."""
     hearing: Loudness | None = None
     leads_to: str = ""
     """Where the session's own page is, once it has begun."""
@@ -304,12 +306,19 @@ class SettingUp:
             raise SettingsError("That belongs to another step of the set-up. Go there first.")
         changed = _CHOOSE[order.what](self, order)
         wanted = replace(self.wanted, **changed)
-        state = replace(self, wanted=wanted, told="")
+        others = {place: why for place, why in self.not_taken.items() if place != (order.what, order.seat)}
+        state = replace(self, wanted=wanted, told=_trouble_with_names(wanted), not_taken=others)
         if wanted.plan not in state.plans:
             state = replace(state, wanted=replace(wanted, plan=""))
         if order.what is What.KEEP:
             return replace(state, asking=state._nobody_asked())
         return state
+
+    def refused(self, order: SetUpOrder, why: str) -> "SettingUp":
+        """The same state, saying why an order could not be followed; no Next while a field shows what will not do."""
+        if isinstance(order, Choose) and _STAGE_OF[order.what] is self.stage:
+            return replace(self, told=why, not_taken={**self.not_taken, (order.what, order.seat): why})
+        return replace(self, told=why)
 
     def _nobody_asked(self) -> Asking | None:
         if self.wanted.keep is Consent.NOTHING or self.waits_for_passphrase:
@@ -331,7 +340,7 @@ class SettingUp:
         return self._at(self.stages[self.stages.index(self.stage) - 1])
 
     def _at(self, stage: Stage) -> "SettingUp":
-        state = replace(self, stage=stage, listening=None, told="", hearing=None)
+        state = replace(self, stage=stage, listening=None, told="", not_taken={}, hearing=None)
         seats = (*self.wanted.seats, Seat.FACILITATOR)
         if stage is Stage.VOICES and self.enrolling.seats != seats:
             return replace(state, enrolling=Enrolling(seats), separation="")
@@ -341,6 +350,10 @@ class SettingUp:
 
     def _check(self) -> None:
         """See whether this stage is complete."""
+        for why in self.not_taken.values():
+            raise SettingsError(why)
+        if self.stage is Stage.WHO:
+            check_names(self.wanted.settings.names, self.wanted.seats)
         if self.stage is Stage.PLAN and self.plan is None:
             raise SettingsError("Choose a model first.")
         if self.stage is Stage.CLUB and self.plan:
@@ -421,6 +434,15 @@ _DEEDS: Mapping[Deed, Callable[[SettingUp, Do], SettingUp]] = {
     Deed.TRY_CUE: SettingUp._stays,
     Deed.BEGIN: SettingUp._begin,
 }
+
+
+def _trouble_with_names(wanted: Wanted) -> str:
+    """Why these names will not do, empty where they will; said at once, though the other name may be the one to change."""
+    try:
+        check_names(wanted.settings.names, wanted.seats)
+    except SettingsError as error:
+        return str(error)
+    return ""
 
 
 def _number(least: int, most: int) -> Callable[[str], int]:

@@ -64,8 +64,8 @@ const without = (...names) => (told) => JSON.stringify({ ...told, ...Object.from
 
 const SHAPES = {
   choice: without("value"),
-  text: without("value"),
-  number: without("value"),
+  text: without("value", "wrong"),
+  number: without("value", "wrong"),
   meter: without("share", "said"),
   lines: without("lines"),
   buttons: all,
@@ -88,7 +88,7 @@ const MAKERS = {
   },
   number(told) {
     const field = make("input", { type: "number", min: told.least, max: told.most, step: 1 });
-    return labelled(told, field, { what: told.key });
+    return labelled(told, field, { what: told.what });
   },
   meter(told) {
     const box = make("div", { className: "box" });
@@ -184,19 +184,23 @@ function makeOption(told, option) {
 }
 
 function labelled(told, field, order) {
-  const label = make("label", { className: "field", textContent: told.label });
+  const box = make("div", { className: "field" });
+  const label = make("label", { textContent: told.label });
+  const wrong = make("p", { className: "wrong", id: id("wrong", told.key) });
   field.id = id("field", told.key);
+  field.setAttribute("aria-describedby", wrong.id);
   field.addEventListener("change", () => give({ do: "choose", value: field.value, ...order }));
   label.append(field);
-  return label;
+  box.append(label, wrong);
+  return box;
 }
 
-function showValue(label, told) {
-  const field = label.lastChild;
-  if (field !== document.activeElement || field.dataset.told !== told.value) {
-    if (field.dataset.told !== told.value) field.value = told.value;
-    field.dataset.told = told.value;
-  }
+function showValue(box, told) {
+  const field = box.querySelector("input, textarea");
+  if (field.dataset.told !== told.value) field.value = told.value;
+  field.dataset.told = told.value;
+  field.setAttribute("aria-invalid", String(told.wrong !== ""));
+  say(box.querySelector(".wrong"), told.wrong);
 }
 
 function makeButton(one, name) {
