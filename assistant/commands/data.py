@@ -53,7 +53,9 @@ def _run_list(options: argparse.Namespace) -> int:
     with kept_sessions.open_kept() as store:
         for kept in store.sessions():
             sound = f", {clock_face(kept.voice_samples)} of sound" if kept.voice_samples else ""
-            print(f"{kept.number:4}  {kept.day}  {LEVELS[kept.level]:8}  until {kept.until}  {kept.events} events{sound}")
+            count = Count(kept.events)
+            until = f"until {kept.until}  {count} {count:event|events}"
+            print(f"{kept.number:4}  {kept.day}  {LEVELS[kept.level]:8}  {until}{sound}")
             print("      agreed: " + _agreed(store.receipts(kept.number)))
         if not store.sessions():
             print("Nothing is kept.")

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 from assistant.commands import kept_sessions
 from assistant.core.club.consent import LEVELS
 from assistant.core.club.settings import Settings
+from assistant.core.wording import Amount
 from assistant.errors import SettingsError
 from assistant.events import Event, Marked, SessionClosed
 from assistant.terms import CHILDREN, Closing, Mark, Seat
@@ -83,9 +84,8 @@ def hear(
     options: argparse.Namespace, opened: Opened, session: Session, render: Render, console: Console, before: Before
 ) -> int:
     """The session itself, from a recording or in the room."""
-    length_min = session.settings.length_s / 60
-    lasting = "1 minute" if length_min == 1 else f"{length_min:g} minutes"
-    console.print(f"{session.plan.title}, {lasting}. Words by {opened.recogniser}.", soft_wrap=True)
+    length = Amount(session.settings.length_s / 60)
+    console.print(f"{session.plan.title}, {length} {length:minute|minutes}. Words by {opened.recogniser}.", soft_wrap=True)
     hearing = _hear_recording if options.recording else _hear_room
     hearing(options, opened, session, render, console, before)
     return 0

@@ -28,7 +28,7 @@ from assistant.core.club.setting_up import (
 from assistant.core.club.settings import LONGEST_MIN, SwapBy, SwapRule
 from assistant.core.plans.model import Plan
 from assistant.core.plans.small_parts import Caution, caution
-from assistant.core.wording import counted
+from assistant.core.wording import Count, counted
 from assistant.pages.telling import Told, level_told
 from assistant.terms import Seat
 
@@ -126,7 +126,7 @@ class SetUpTeller:
         yield _number(state, What.SET_UP, field["set up"], wanted.set_up_min, 0, 30)
         yield _number(state, What.CLEAR_AWAY, field["clear away"], wanted.clear_away_min, 0, 30)
         building = wanted.length_min - wanted.set_up_min - wanted.clear_away_min
-        yield _lines("building", [field["building"].format(minutes=max(0, building))])
+        yield _lines("building", [field["building"].format(minutes=Count(max(0, building)))])
         yield self._choice(What.YOUNGER, _yes(wanted.younger), ("no", "yes"))
         yield _lines("rules", [*self.texts.rules[wanted.younger], *wanted.own_rules], listed=True)
         longest = MOST_OWN_RULES * (LONGEST_RULE + 1)
@@ -222,7 +222,7 @@ class SetUpTeller:
         yield words["plan"].format(plan=state.plan.title if state.plan else "", children=wanted.children, names=names)
         building = wanted.length_min - wanted.set_up_min - wanted.clear_away_min
         yield words["time"].format(
-            length=wanted.length_min, set_up=wanted.set_up_min, building=building, clear_away=wanted.clear_away_min
+            length=Count(wanted.length_min), set_up=wanted.set_up_min, building=building, clear_away=wanted.clear_away_min
         )
         yield self._told_apart(state)
         if state.plan and (said := self._caution(state.plan, state, Caution.NONE)):

@@ -24,6 +24,7 @@ from typing import Any
 
 from assistant.core.club.consent import Consent, Giver, Ledger, Receipt, givers
 from assistant.core.measures.progress import Goal
+from assistant.core.wording import Count
 from assistant.errors import KeepingError
 from assistant.events import Event, Marked
 from assistant.outputs.exports.records import as_record, from_record
@@ -261,7 +262,8 @@ class Store:
     def _check_session(self, kept: Kept) -> list[str]:
         last = self._db.execute("SELECT coalesce(max(place), 0) FROM event WHERE session = ?", (kept.number,)).fetchone()[0]
         if last != kept.events:
-            return [f"Session {kept.number} has {kept.events} events, and should have {last}."]
+            count = Count(kept.events)
+            return [f"Session {kept.number} has {count} {count:event|events}, and should have {last}."]
         try:
             self.events(kept.number)
             for piece in self.voices(kept.number):
