@@ -137,4 +137,7 @@ def test_the_page_shows_where_the_family_s_own_plan_lies() -> None:
     models = models_of({"own-1": plan}, {"own-1": Path("our-gate/gate.toml")})
     state = replace(after(NEXT), offer=replace(OFFER, plans={"own-1": plan}))
     shown = json.dumps(told(state, Choice(models)))
+    fewer = replace(plan, children=(2,))
+    hidden = json.dumps(told(replace(state, offer=replace(OFFER, plans={"own-1": fewer})), Choice(models)))
+    assert "not for 3 children are not shown: Garden gate." in hidden and "model/own-1" not in hidden
     assert '"Your own plan: our-gate/gate.toml"' in shown and '"model/own-1.svg"' in shown

@@ -16,10 +16,12 @@ from urllib.parse import SplitResult, urlsplit
 
 import pytest
 
+from assistant.cli import door
 from assistant.commands import kept_sessions
 from assistant.commands.safe import Safe
+from assistant.commands.set_up_page import begin_with
 from assistant.core.club.consent import Consent
-from assistant.core.club.setting_up import LONGEST_PASSPHRASE, Choose, Deed, Do, Locking, Passphrase, SettingUp, What
+from assistant.core.club.setting_up import LONGEST_PASSPHRASE, Choose, Deed, Do, Locking, Passphrase, SettingUp, Stage, What
 from assistant.errors import KeepingError
 from assistant.outputs.keeping.store import FILE, LOCKED_FILE, is_locked, open_store
 from assistant.pages.orders import BadOrderError, read_order, read_set_up_order
@@ -94,7 +96,7 @@ def test_where_somebody_says_no_nothing_is_made(home: Path, safe: Safe) -> None:
 
 def test_that_of_a_locked_store_is_tried_at_once(home: Path, safe: Safe) -> None:
     locked_store(home)
-    assert safe.is_locked
+    assert safe.is_locked and not safe.takes_variable()
     with pytest.raises(KeepingError, match="the passphrase is another one"):
         safe.take(Locking.OPEN, Passphrase("four cakes"))
     safe.take(Locking.OPEN, Passphrase(PASSPHRASE))
@@ -104,13 +106,21 @@ def test_that_of_a_locked_store_is_tried_at_once(home: Path, safe: Safe) -> None
     assert safe.store and safe.store.sessions() == []
 
 
-@pytest.mark.parametrize(("given", "is_asked"), [(PASSPHRASE, False), ("four cakes", True), ("", True)])
+@pytest.mark.parametrize(("given", "opens"), [(PASSPHRASE, True), ("four cakes", False), ("", False)])
 def test_nobody_is_asked_where_the_variable_opens_it(
-    given: str, is_asked: bool, home: Path, safe: Safe, monkeypatch: pytest.MonkeyPatch
+    given: str, opens: bool, home: Path, safe: Safe, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    locked_store(home)
     monkeypatch.setenv(kept_sessions.PASSPHRASE, given)
-    assert safe.is_locked is is_asked
+    assert not safe.takes_variable() and not home.exists()  # nothing is there to open
+    locked_store(home)
+    options = door().parse_args(["session", "--pages"])
+    state = begin_with(options, replace(AT_CONSENT.offer, is_locked=safe.is_locked), safe.takes_variable())
+    for level in ("timeline", "voices"):
+        chosen = after(Choose(What.KEEP, level), state=replace(state, stage=Stage.CONSENT))
+        assert chosen.locking is Locking.OPEN and chosen.waits_for_passphrase is not opens
+    if opens:
+        safe.open(after(*[YES] * 14, state=chosen))
+        assert safe.store and safe.store.is_locked
 
 
 def test_in_the_terminal_it_is_asked_for_unseen(home: Path, safe: Safe, monkeypatch: pytest.MonkeyPatch) -> None:

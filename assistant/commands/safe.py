@@ -28,15 +28,19 @@ class Safe:
 
     @property
     def is_locked(self) -> bool:
-        """Whether somebody has to type a passphrase: a locked store, and no variable that opens it."""
-        if not is_locked(kept_sessions.folder()):
+        """Whether the store needs a passphrase."""
+        return is_locked(kept_sessions.folder())
+
+    def takes_variable(self) -> bool:
+        """Whether nobody has to type the passphrase of the locked store, because the variable for it holds it."""
+        given = os.environ.get(kept_sessions.PASSPHRASE)
+        if not (given and self.is_locked):
             return False
         try:
-            if given := os.environ.get(kept_sessions.PASSPHRASE):
-                self.take(Locking.OPEN, Passphrase(given))
-        except KeepingError:
-            return True
-        return not given
+            self.take(Locking.OPEN, Passphrase(given))
+        except KeepingError:  # it is asked for, and what is wrong is said then
+            return False
+        return True
 
     def take(self, which: Locking, passphrase: Passphrase) -> None:
         """See whether this passphrase will do, and hold it if so. A new one changes nothing on the disk yet.
@@ -72,7 +76,7 @@ class Safe:
         """
         if state.asking is None or state.asking.ledger.level is Consent.NOTHING:
             return
-        if state.locking is Locking.NEW and not is_locked(kept_sessions.folder()):
+        if state.locking is Locking.NEW and not self.is_locked:
             kept_sessions.lock(lambda: self._passphrase)
         self.store = kept_sessions.opened_to_keep(self._stack, self._passphrase)
         self._passphrase = ""

@@ -76,7 +76,7 @@ def _set_up_and_begin(options: argparse.Namespace, safe: Safe) -> int:
         voices = empty_voices()
         progress("the models")
         choice = to_choose_from(options.plans)
-        state = begin_with(options, offer_of(options, choice, safe.is_locked))
+        state = begin_with(options, offer_of(options, choice, safe.is_locked), safe.takes_variable())
         board: SetUpBoard = Notices(state)
         server = Server(site_of(board, choice.models))
         words = open_words(options.recogniser, progress)
@@ -116,8 +116,8 @@ def _whose(wanted: Wanted, voices: Voices) -> Whose | None:
     return Microphones(tuple(channels)) if channels else voices
 
 
-def begin_with(options: argparse.Namespace, offer: Offer) -> SettingUp:
-    """The set-up as it opens; what stands in the options is chosen already."""
+def begin_with(options: argparse.Namespace, offer: Offer, has_passphrase: bool = False) -> SettingUp:
+    """The set-up as it opens; what stands in the options is chosen already, and a passphrase may be known."""
     wanted = Wanted(
         children=options.children,
         names=names_from(options.names),
@@ -133,14 +133,14 @@ def begin_with(options: argparse.Namespace, offer: Offer) -> SettingUp:
         younger=options.younger,
         own_rules=own_rules("\n".join(options.rule)),
     )
-    return SettingUp(offer, wanted)
+    return SettingUp(offer, wanted, has_passphrase=has_passphrase)
 
 
 def offer_of(options: argparse.Namespace, choice: Choice, is_locked: bool = False) -> Offer:
     """What there is to choose from on this machine.
 
     Args:
-        is_locked: nothing can be kept before somebody has typed the passphrase of the store.
+        is_locked: nothing can be kept without the passphrase of the store.
 
     Raises:
         DeviceError: there is neither a sound system nor a recording.

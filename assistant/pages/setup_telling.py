@@ -100,6 +100,9 @@ class SetUpTeller:
         asked = self.texts.words["ask"]["plan"]
         if state.offer.broken:
             yield _lines("broken", state.offer.broken, heading=asked["broken"], listed=True)
+        hidden = [plan.title for name, plan in state.offer.plans.items() if self.cards[name].own and name not in state.plans]
+        if hidden:
+            yield _lines("hidden", [asked["hidden"].format(children=state.wanted.children, titles=", ".join(hidden))])
         options = [self._plan_option(name, plan, state) for name, plan in state.plans.items()]
         yield _choice(What.PLAN, asked["question"], state.wanted.plan, options)
 

@@ -517,7 +517,8 @@ def _connect(path: Path, key: str) -> Any:
         connection.execute("SELECT count(*) FROM sqlite_master").fetchall()
     except dbapi2.DatabaseError as error:
         connection.close()
-        raise KeepingError(f"{path} does not open: the passphrase is another one, or the file is damaged.") from error
+        why = f"the passphrase is another one, or {path} is damaged"
+        raise KeepingError(f"What is kept does not open: {why}. Type it once more.") from error
     return connection
 
 
