@@ -180,6 +180,9 @@ def test_it_is_guarded_like_every_page(server: Server, board: SetUpBoard) -> Non
     assert ask(server, path_of(server, "model/..%2f..%2fNOTICE"))[0] == 404
     assert order(server, {"do": "next"}, Origin="http://evil.example") == 403
     assert order(server, {"do": "next"}, Content_Type="text/plain") == 415
+    assert order(server, {"do": "unlock", "passphrase": "four cakes"}, Host="evil.example") == 403
+    assert order(server, {"do": "unlock", "passphrase": "four cakes"}, Sec_Fetch_Site="cross-site") == 403
+    assert ask(server, path_of(server, "orders?do=unlock&passphrase=four%20cakes"))[0] == 404  # in no address, ever
     assert order(server, {"do": "dance"}) == 400
     assert list(board.orders()) == []
     assert [order(server, {"do": "next"}) for _ in range(34)] == [204] * 32 + [503] * 2
