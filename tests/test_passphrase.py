@@ -7,10 +7,10 @@ import subprocess
 import sys
 import threading
 from collections.abc import Iterator
-from contextlib import ExitStack
+from contextlib import ExitStack, closing, suppress
 from dataclasses import dataclass, field, replace
 from functools import partial
-from http.client import HTTPConnection
+from http.client import HTTPConnection, HTTPException
 from pathlib import Path
 from urllib.parse import SplitResult, urlsplit
 
@@ -222,17 +222,21 @@ class Parent:
     def _read(self, page: SplitResult) -> None:
         connection = HTTPConnection(page.netloc, timeout=60)
         connection.request("GET", f"{page.path}events")
-        for line in connection.getresponse():
-            with self.changed:
-                self.told += line.decode()
-                self.changed.notify()
-        connection.close()
+        with suppress(OSError, HTTPException), closing(connection):  # a session that is killed says no goodbye
+            for line in connection.getresponse():
+                with self.changed:
+                    self.told += line.decode()
+                    self.changed.notify_all()
 
     def _press(self, page: SplitResult) -> None:
         for order, answer in self.orders:
             assert post(str(page.hostname), page.port or 0, f"{page.path}orders", order) == 204
-            with self.changed:
-                self.changed.wait_for(partial(self._was_told, answer), timeout=60)
+            self.wait_for(answer)
+
+    def wait_for(self, answer: str) -> None:
+        """Until the page has been told this."""
+        with self.changed:
+            self.changed.wait_for(partial(self._was_told, answer), timeout=60)
 
     def _was_told(self, answer: str) -> bool:
         return answer in self.told
@@ -280,3 +284,40 @@ def test_after_a_whole_session_the_voices_are_kept_and_the_passphrase_is_nowhere
         assert secret not in parent.told + done.stdout + done.stderr + trace
         assert not any(secret.encode() in raw for raw in everything)
     assert "sessions.locked" in trace
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="a terminal of the test's own is Linux")
+def test_where_the_pages_are_shared_the_terminal_asks_and_shows_nothing_of_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    monkeypatch.delenv(kept_sessions.PASSPHRASE, raising=False)
+    command("data", "lock")
+    here, waiting = "typed in the terminal, not here", "Type the passphrase in the terminal now."
+    parent = Parent([(order, "") for order in BEFORE])
+    parent.orders += [({"do": "unlock", "passphrase": PASSPHRASE}, here), ({"do": "ask in terminal"}, waiting)]
+    keyboard, terminal = os.openpty()
+    run = [sys.executable, "-m", "assistant", *ROOM, "--share"]
+    with subprocess.Popen(run, cwd=ROOT, stdin=terminal, stdout=terminal, stderr=terminal, start_new_session=True) as session:
+        os.close(terminal)
+        said = ""
+        for sign, then in (("(Ctrl+C gives up)", parent), ("Passphrase: ", str)):
+            while sign not in said:
+                said += os.read(keyboard, 4096).decode()
+            then(said)
+        os.write(keyboard, f"{PASSPHRASE}\n".encode())
+        parent.wait_for("The passphrase is right.")
+        session.kill()
+        while more := read_or_nothing(keyboard):
+            said += more
+    os.close(keyboard)
+    assert here in parent.told and waiting in parent.told and "The passphrase is right." in parent.told
+    assert PASSPHRASE not in said + parent.told
+
+
+def read_or_nothing(terminal: int) -> str:
+    """What stands on a terminal; nothing where whoever wrote to it is gone."""
+    try:
+        return os.read(terminal, 4096).decode()
+    except OSError:
+        return ""
