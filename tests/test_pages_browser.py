@@ -116,7 +116,7 @@ def test_a_turn_put_right_changes_the_numbers(club: Rehearsal, opened: Opened, c
     club.play(29.5)
     expect(helper.locator("#heard li")).to_have_text(["A: 2", "B: 1", "C: 1", "adult: 0", "?: 1"])
     expect(helper.locator("#turns")).to_contain_text("asks for red: 2 pieces fit, of 8, still open")
-    expect(helper.locator("#sound")).to_contain_text('1 of 5 turns are "?"')
+    expect(helper.locator("#sound")).to_contain_text('1 of 5 turns is "?"')
     ordered(helper, button(helper, "turn at 0:25: it was B").click)
     club.step()
     expect(helper.locator("#heard li")).to_have_text(["A: 2", "B: 2", "C: 1", "adult: 0", "?: 0"])
