@@ -35,7 +35,6 @@ if TYPE_CHECKING:
     from assistant.outputs.pictures.drawing import Drawing
     from assistant.pages.app import Drawn, Keys, Pages
     from assistant.pages.board import Board
-    from assistant.pages.server import Server
     from assistant.pages.telling import PageTexts
 
 LANGUAGE = "en"
@@ -175,34 +174,6 @@ class Sources:
     words: str
 
 
-def open_pages(
-    session: Session,
-    board: "Board",
-    sources: Sources,
-    *,
-    show_words: bool = True,
-    rules: tuple[str, ...] = (),
-    keys: "Keys | None" = None,
-    host: str = "127.0.0.1",
-    port: int = 0,
-) -> "Server":
-    """The pages of this session, with every picture drawn; served once entered.
-
-    Args:
-        rules: on display; ours without any.
-        keys: which key opens which page; fresh ones for all unless they are given.
-        host: the address at which they are served.
-        port: any that is free unless it is given.
-
-    Raises:
-        SharedError: words or colours are missing.
-        DeviceError: the pages cannot be served.
-    """
-    from assistant.pages.server import Server
-
-    return Server(open_site(session, board, sources, show_words=show_words, rules=rules, keys=keys), host, port)
-
-
 def open_site(
     session: Session,
     board: "Board",
@@ -212,7 +183,15 @@ def open_site(
     rules: tuple[str, ...] = (),
     keys: "Keys | None" = None,
 ) -> "Pages":
-    """The pages of this session as they are served; arguments and errors are those of :func:`open_pages`."""
+    """The pages of this session, with every picture drawn.
+
+    Args:
+        rules: on display; ours without any.
+        keys: which key opens which page; fresh ones for all unless they are given.
+
+    Raises:
+        SharedError: words or colours are missing.
+    """
     from assistant.pages.app import Pages, fresh_keys
     from assistant.pages.telling import Teller
 

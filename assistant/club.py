@@ -15,12 +15,13 @@ from typing import Protocol
 from rich.console import Console
 
 from assistant.core.club.keys import HELP, PUT_AWAY, UNSHARE, Keys, Waiting, help_lines
+from assistant.core.club.settings import check_names
 from assistant.core.measures.definitions import Measures
 from assistant.core.measures.hints import Hint, Hinter, HintTexts
 from assistant.core.measures.sentences import in_short, in_words
 from assistant.core.measures.summary import as_json, summarise
 from assistant.devices.keyboard import Keyboard
-from assistant.errors import KeepingError, TrayTurnsError
+from assistant.errors import KeepingError, SettingsError, TrayTurnsError
 from assistant.events import Event, Marked, Tick
 from assistant.listening.gauge import FRAMES_A_SECOND, Gauge
 from assistant.outputs.keeping import Consent, EventFile, Keeper
@@ -260,12 +261,16 @@ class Club:
         return mark
 
     def _name(self, named: Named) -> None:
-        """A name lives in memory, for the cues, the hints and the pages."""
+        """Names live in memory, for the cues, the hints and the pages; where they will not do, that is said."""
         session = self._road.session
-        others = {seat: name for seat, name in session.settings.names.items() if seat is not named.seat}
-        names = others | ({named.seat: named.name} if named.name else {})
-        session.settings = replace(session.settings, names=names)
-        self._hinter.names = names
+        try:
+            check_names(named.names, session.settings.seats)
+        except SettingsError as error:
+            self._terminal.note = str(error)
+            return
+        self._terminal.note = ""
+        session.settings = replace(session.settings, names=named.names)
+        self._hinter.names = named.names
 
     def _post(self) -> None:
         if self._pages:

@@ -24,10 +24,12 @@ def ask_everybody(seats: Sequence[Seat], terms: Terms, texts: str, console: Cons
     Args:
         texts: ``shared/consent/<language>.toml``.
     """
-    questions = read_questions(texts)
-    console.print("\n".join(questions.told(terms)), soft_wrap=True)
+    questions, told = read_questions(texts), tuple[str, ...]()
     asked = asking(seats, terms)
     while asked.now:
+        if told != questions.told(asked):
+            told = questions.told(asked)
+            console.print("\n".join(told), soft_wrap=True)
         asked = asked.answered(_answer(questions.question(asked), questions.again, console, ask), questions.version)
     console.print(questions.result(asked), soft_wrap=True)
     return asked.ledger

@@ -17,7 +17,18 @@ from typing import Protocol
 
 import numpy as np
 
-from assistant.core.club.setting_up import Deed, Do, Enrolling, SettingUp, SetUpOrder, Stage, TellApart, Wanted
+from assistant.core.club.setting_up import (
+    Deed,
+    Do,
+    Enrolling,
+    Locking,
+    Passphrase,
+    SettingUp,
+    SetUpOrder,
+    Stage,
+    TellApart,
+    Wanted,
+)
 from assistant.enrolment import SECONDS, learn, separation_in_words, setup_words
 from assistant.errors import SettingsError, TrayTurnsError
 from assistant.listening.gauge import Gauge
@@ -42,6 +53,18 @@ class Sound(Protocol):
         ...
 
 
+class Safe(Protocol):
+    """Who opens the store, and has to know its passphrase; each of these raises where the passphrase will not do."""
+
+    def take(self, which: Locking, passphrase: Passphrase) -> None:
+        """Try the one that was typed on the page."""
+        ...
+
+    def ask(self, which: Locking) -> None:
+        """Ask for it in the terminal, and try it."""
+        ...
+
+
 class SetUp:
     """One set-up.
 
@@ -52,6 +75,7 @@ class SetUp:
         voices: in which nobody is known yet.
         say: says a cue at this volume, in the room.
         try_out: opens once what the session will need, and raises where that fails: then it does not begin.
+        safe: where a passphrase goes; it is in no state, and so never shown.
     """
 
     def __init__(
@@ -61,7 +85,8 @@ class SetUp:
         sound: Sound,
         voices: Voices,
         say: Callable[[float], None],
-        try_out: Callable[[Wanted], None],
+        try_out: Callable[[SettingUp], None],
+        safe: Safe,
     ) -> None:
         self.state = state
         self._board = board
@@ -69,6 +94,7 @@ class SetUp:
         self._voices = voices
         self._say = say
         self._try_out = try_out
+        self._safe = safe
         self._words = setup_words()
         self._room: deque[Level] = deque(maxlen=to_samples(10) // to_samples(0.03))
         self._deaf: tuple[str, Stage] | None = None  # this microphone could not be heard; not tried again by itself
@@ -109,7 +135,7 @@ class SetUp:
             try:
                 self._tell(self._after(order))
             except TrayTurnsError as error:
-                self._tell(replace(self.state, told=str(error)))
+                self._tell(self.state.refused(order, str(error)))
 
     def _after(self, order: SetUpOrder) -> SettingUp:
         state, wanted = self.state.receive(order), self.state.wanted
@@ -118,12 +144,23 @@ class SetUp:
                 raise SettingsError("Say which channel is whose microphone, such as A=1,B=2,C=3.")
         if isinstance(order, Do) and order.deed is Deed.TRY_CUE:
             self._say(wanted.volume)
+        if not self.state.has_passphrase and state.has_passphrase:
+            self._unlock(order)
         if state.stage is Stage.BEGUN:
-            self._try_out(wanted)
+            self._try_out(state)
         for seat in self._voices.seats:
             if not state.enrolling.asked.get(seat):
                 self._voices.forget(seat)
         return state
+
+    def _unlock(self, order: SetUpOrder) -> None:
+        """Raises where the passphrase will not do."""
+        assert self.state.locking
+        if isinstance(order, Passphrase):
+            self._safe.take(self.state.locking, order)
+            return
+        self._tell(replace(self.state, told=self._words["passphrase"]["waiting"]))
+        self._safe.ask(self.state.locking)
 
     def _tell(self, state: SettingUp) -> None:
         self.state = state

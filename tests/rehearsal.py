@@ -9,7 +9,7 @@ from types import TracebackType
 
 from rich.console import Console
 
-from assistant.assembly import Sources, open_pages, open_texts, rules_on_display
+from assistant.assembly import Sources, open_site, open_texts, rules_on_display
 from assistant.club import Club, OpenPages, Wishes
 from assistant.commands.pages import SHARED
 from assistant.core.club.settings import Settings
@@ -128,4 +128,4 @@ class Rehearsal:
 
     def _serve(self, keys: Keys, host: str = HERE, port: int = 0) -> Server:
         sources = Sources("a script", "nobody")
-        return open_pages(self.session, self.board, sources, rules=self._rules, keys=keys, host=host, port=port)
+        return Server(open_site(self.session, self.board, sources, rules=self._rules, keys=keys), host, port)

@@ -31,8 +31,6 @@ def refused(capsys: pytest.CaptureFixture[str], *arguments: str) -> str:
 
 def test_neither_a_plan_nor_a_page_to_choose_one_on(capsys: pytest.CaptureFixture[str]) -> None:
     assert "add --pages and choose in the browser" in refused(capsys, "session")
-    told = refused(capsys, "session", "--pages", "--from", str(VOICE), "--keep", "voices")
-    assert "Name a plan with --keep voices." in told
 
 
 def test_no_such_plan(capsys: pytest.CaptureFixture[str]) -> None:

@@ -97,6 +97,18 @@ def test_what_is_no_answer_is_asked_again() -> None:
     assert asked(["perhaps", "voices", "words", "words", "words", "words", "maybe", "yes", "yes", "yes"])[0] is Consent.WORDS
 
 
+def test_the_voices_are_asked_about_apart_and_a_no_leaves_the_words() -> None:
+    words = ["words"] * 4 + ["yes"] * 3
+    level, shown = asked([*words, *["yes"] * 7], Consent.VOICES)
+    assert level is Consent.VOICES
+    assert shown.count("Everybody agreed to the words. Now the voices") == 1
+    for answers in ([*words, "no"], [*words, *["yes"] * 6, "no"], words):  # the last: nobody is there any more
+        level, shown = asked(answers, Consent.VOICES)
+        assert level is Consent.WORDS and "Kept: words" in shown
+    level, shown = asked(["timeline"] * 4 + ["yes"] * 3, Consent.VOICES)
+    assert level is Consent.TIMELINE and "Now the voices" not in shown
+
+
 # --- a session kept ---------------------------------------------------------------------------------------------------------
 
 

@@ -12,7 +12,8 @@ import pytest
 import soundfile
 
 from assistant.cli import door, main
-from assistant.commands import paper, plans, set_up_page
+from assistant.commands import paper, plans, set_up_page, starting
+from assistant.commands.choosing import Choice
 from assistant.core.club.setting_up import TellApart
 from assistant.core.plans.plan import read_plan
 from assistant.devices.files import open_recording, read_samples
@@ -43,7 +44,10 @@ def told(capsys: pytest.CaptureFixture[str], *arguments: str) -> str:
         ("calendar --first 2027-01-12 --at 16:00+05:00 --to x.ics", "has an offset"),
         ("calendar --first 9999-12-30 --at 16:00 --to x.ics", "go past the year 9999"),
         ("rota --names A=Ada,A=Bo", "seat A twice"),
-        ("rota --names A=Ada,B=ada", "two children the name 'ada'"),
+        ("rota --names A=Ada,B=ada", "Two children are called 'ada'"),
+        ("rota --names A=Ada,B=c", "Two children are called 'C'"),  # whom nobody gave a name
+        ("warm-up match-the-picture --names A=b", "Two children are called 'B'"),
+        ("session little-boat --quiet --names A=B", "Two children are called 'B'"),
         ("rota --passed 2:B,2:C", "round 2 twice"),
         ("session little-boat --keep-words", "without --events"),
         ("session little-boat --keep-days 3", "without --keep"),
@@ -126,12 +130,16 @@ def test_infinity_is_as_loud_as_it_gets(tmp_path: Path) -> None:
     assert read_samples(path)[:4].tolist() == [32_767, -32_768, 0, 32_767]
 
 
+def test_days_to_keep_are_taken_where_the_page_asks_whether_anything_is_kept() -> None:
+    starting.refuse_in_vain(door().parse_args(["session", "--pages", "--keep-days", "3"]))
+
+
 @pytest.mark.parametrize(("channels", "offered"), [(1, False), (2, True)])
 def test_a_microphone_each_is_offered_where_the_recording_has_one_each(channels: int, offered: bool, tmp_path: Path) -> None:
     path = tmp_path / "club.wav"
     soundfile.write(path, np.tile([0.5, -0.5], (channels, 1200)).T, 16_000)
     options = door().parse_args(["session", "--pages", "--from", str(path)])
-    assert (TellApart.MICROPHONES in set_up_page.offer_of(options, []).tell_apart) is offered
+    assert (TellApart.MICROPHONES in set_up_page.offer_of(options, Choice({})).tell_apart) is offered
 
 
 def test_a_model_that_is_half_unpacked_is_no_model(tmp_path: Path) -> None:

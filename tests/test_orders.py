@@ -28,8 +28,8 @@ def order(**sent: Any) -> object:
         ({"do": "tally back", "seat": "A", "what": "waited"}, Marked(0, Mark.TALLY_BACK, Seat.A, what="waited")),
         ({"do": "key", "key": "d"}, Pressed("d")),
         ({"do": "put away"}, PutAway()),
-        ({"do": "name", "seat": "A", "name": "  Ada \n Lee\u202e "}, Named(Seat.A, "Ada Lee")),
-        ({"do": "name", "seat": "A", "name": ""}, Named(Seat.A, "")),
+        ({"do": "names", "names": {"A": "  Ada \n Lee\u202e ", "B": " "}}, Named({Seat.A: "Ada Lee"})),
+        ({"do": "names", "names": {}}, Named({})),
     ],
 )
 def test_what_it_means(sent: dict[str, Any], meant: object) -> None:
@@ -53,8 +53,12 @@ def test_what_it_means(sent: dict[str, Any], meant: object) -> None:
         {"do": "tally", "seat": "A"},
         {"do": "key", "key": "dd"},
         {"do": "key"},
-        {"do": "name", "seat": "A", "name": "x" * 25},
-        {"do": "name", "seat": "A", "name": 7},
+        {"do": "names", "names": {"A": "x" * 25}},
+        {"do": "names", "names": {"A": 7}},
+        {"do": "names", "names": {"C": "Cy"}},  # two children play
+        {"do": "names", "names": {"F": "Fi"}},
+        {"do": "names", "names": ["Ada"]},
+        {"do": "names"},
     ],
 )
 def test_what_is_refused(sent: dict[str, Any]) -> None:

@@ -4,7 +4,7 @@ import re
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
-from contextlib import ExitStack
+from contextlib import ExitStack, contextmanager
 from functools import partial
 from importlib.resources import files
 from pathlib import Path
@@ -15,7 +15,9 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Locator, expect, sync_playwright
 from playwright.sync_api import Page as Tab
 
+from assistant.commands import kept_sessions
 from assistant.core.club.setting_up import LONGEST_RULE, MOST_OWN_RULES
+from assistant.devices.shelf import plan_text
 from assistant.pages.telling import Page
 from tests.rehearsal import Rehearsal
 
@@ -114,7 +116,7 @@ def test_a_turn_put_right_changes_the_numbers(club: Rehearsal, opened: Opened, c
     club.play(29.5)
     expect(helper.locator("#heard li")).to_have_text(["A: 2", "B: 1", "C: 1", "adult: 0", "?: 1"])
     expect(helper.locator("#turns")).to_contain_text("asks for red: 2 pieces fit, of 8, still open")
-    expect(helper.locator("#sound")).to_contain_text('1 of 5 turns are "?"')
+    expect(helper.locator("#sound")).to_contain_text('1 of 5 turns is "?"')
     ordered(helper, button(helper, "turn at 0:25: it was B").click)
     club.step()
     expect(helper.locator("#heard li")).to_have_text(["A: 2", "B: 2", "C: 1", "adult: 0", "?: 0"])
@@ -417,18 +419,23 @@ def test_a_family_s_own_rules_are_in_sight_too(context: BrowserContext) -> None:
 COMMAND = "session --pages --from demo_audio/session.flac --voices demo_audio/voices"
 
 
-def test_a_parent_sets_up_by_page_and_the_whole_session_is_seen(context: BrowserContext, complaints: list[str]) -> None:
-    command = [sys.executable, "-u", "-m", "assistant", *COMMAND.split()]
+@contextmanager
+def set_up(command: list[str], folder: Path, context: BrowserContext) -> Iterator[tuple[subprocess.Popen[str], Tab]]:
+    """A session that is started in this folder, and its set-up page."""
+    run = [sys.executable, "-u", "-m", "assistant", *command]
     with ExitStack() as stack:
-        session = stack.enter_context(
-            subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
-        )
+        session = stack.enter_context(subprocess.Popen(run, cwd=folder, stdout=-1, stderr=-1, text=True))
         stack.callback(session.kill)  # a set-up that nobody finishes goes on for good
         assert session.stdout and session.stderr
         found = re.search(r"here: (\S+)", line := session.stdout.readline())
         assert found, line + session.stderr.read()
-        helper = context.new_page()
-        helper.goto(found[1])
+        tab = context.new_page()
+        tab.goto(found[1])
+        yield session, tab
+
+
+def test_a_parent_sets_up_by_page_and_the_whole_session_is_seen(context: BrowserContext, complaints: list[str]) -> None:
+    with set_up(COMMAND.split(), ROOT, context) as (session, helper):
         set_up_by_keyboard_and_mouse(helper)
         button(helper, "Begin the session").click()
         expect(helper.locator("h1")).to_have_text("Helper")  # the same tab
@@ -466,6 +473,10 @@ def set_up_by_keyboard_and_mouse(tab: Tab) -> None:
 
     stage("Who plays?")
     tab.get_by_label("Name of A").fill("Ada")
+    tab.get_by_label("Name of B").fill("ada")
+    go_on()
+    expect(tab.locator("#note")).to_have_text("Two children are called 'ada'. Add a letter to one of them.")
+    tab.get_by_label("Name of B").fill("")
     go_on()  # the name is sent first
     stage("Which model?")
     expect(tab.locator("#title")).to_be_focused()
@@ -477,6 +488,12 @@ def set_up_by_keyboard_and_mouse(tab: Tab) -> None:
     expect(boat).to_be_checked()
     go_on()
     stage("How does the club go?")
+    tab.get_by_label("Minutes in all").fill("95")
+    go_on()  # what the field shows will not do, and is not left behind
+    said = "'95' is no choice here. Take a whole number from 1 to 90."
+    expect(tab.locator("#note")).to_have_text(said)
+    expect(tab.get_by_label("Minutes in all")).to_have_accessible_description(said)
+    assert violations(tab) == []
     tab.get_by_label("Minutes in all").fill("4")
     tab.get_by_label("Minutes of it for setting up").fill("0")
     tab.get_by_label("Minutes of it for clearing away").fill("1")
@@ -508,3 +525,99 @@ def set_up_by_keyboard_and_mouse(tab: Tab) -> None:
     tab.reload()
     stage("Ready")
     expect(tab.locator("#parts li").last).to_have_text("Nothing is kept.")
+
+
+# --- what is kept, with the keyboard alone ----------------------------------------------------------------------------------
+
+PHRASE = "four o'clock is cake time"
+
+
+def test_voices_are_kept_of_the_family_s_own_model_with_the_keyboard_alone(
+    context: BrowserContext, complaints: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    monkeypatch.setenv("PYTHONPATH", str(ROOT))
+    monkeypatch.delenv(kept_sessions.PASSPHRASE, raising=False)
+    work = tmp_path / "work"
+    (work / "our-gate").mkdir(parents=True)
+    (work / "our-gate" / "plan.toml").write_text(plan_text("garden-gate")[0].replace("Garden gate", "Our gate"))
+    (work / "broken.toml").write_text("[[step]]\nput = \n")
+    recording = ["--from", str(ROOT / "demo_audio" / "session.flac"), "--quiet", "--children", "2"]
+    with set_up(["session", "--pages", *recording], work, context) as (_, tab):
+        sent: list[str] = []
+        context.on("request", lambda request: sent.append(request.url))
+        keys = tab.keyboard
+
+        def stage(title: str) -> None:
+            expect(tab.locator("#title")).to_have_text(title)
+            expect(tab.locator("#title")).to_be_focused()
+
+        def tab_to(name: str) -> None:
+            wanted = button(tab, name)
+            expect(wanted).to_be_visible()
+            for _ in range(40):
+                if wanted.evaluate("element => element === document.activeElement"):
+                    return
+                keys.press("Tab")
+            raise AssertionError(f"the keyboard does not reach {name}")
+
+        def answer(question: str, name: str) -> None:
+            expect(tab.get_by_text(question)).to_be_visible()
+            tab_to(name)
+            expect(button(tab, name)).to_be_in_viewport(ratio=1)
+            keys.press("Enter")
+
+        tab_to("Next")
+        keys.press("Enter")
+        stage("Which model?")
+        expect(tab.get_by_text("broken.toml: this is not TOML")).to_be_visible()
+        expect(tab.locator("input[type=radio]").first).to_have_attribute("value", "own-1")
+        assert violations(tab) == []
+        keys.press("Tab")
+        keys.press("Space")
+        expect(tab.get_by_label("Our gate")).to_be_checked()
+        for title in ("How does the club go?", "How does it hear you?", "Is anything kept?"):
+            tab_to("Next")
+            keys.press("Enter")
+            stage(title)
+        keys.press("Tab")
+        for _ in range(3):
+            keys.press("ArrowDown")
+        expect(tab.get_by_label("The voices too")).to_be_checked()
+        first, again = tab.get_by_label("Passphrase", exact=True), tab.get_by_label("The same once more")
+        for field in (first, again):
+            expect(field).to_have_attribute("type", "password")
+            expect(field).to_have_attribute("autocomplete", "off")
+        assert violations(tab) == []
+        keys.press("Tab")
+        for typed in (PHRASE, "another", PHRASE, PHRASE):
+            keys.type(typed)
+            keys.press("Enter")
+            if typed == "another":
+                expect(tab.locator("#note")).to_contain_text("The two were not the same.")
+                expect(first).to_be_focused()
+                expect(first).to_have_value("")
+                expect(again).to_have_value("")
+        expect(tab.get_by_role("status").filter(has_text="The passphrase is taken.")).to_be_focused()
+        for who in ("guardian of child A", "guardian of child B", "adult at the table"):
+            answer(f"For the {who}: how much", "words")
+        for child in "AB":
+            answer(f"{child}, I have a question for you.", "yes")
+        for who in ("guardian of child A: may the", "guardian of child B: may the", "adult at the table: may your"):
+            answer(f"For the {who} voice", "yes")
+        assert violations(tab) == []
+        for child in "AB":
+            answer(f"{child}, I have a question for you.", "yes")
+        expect(tab.get_by_text("Kept: voices, until")).to_be_visible()
+        assert PHRASE not in tab.content() and not any("cake" in url for url in sent)
+        tab_to("Next")
+        keys.press("Enter")
+        stage("Ready")
+        expect(tab.get_by_text("What is kept is locked with the passphrase.")).to_be_visible()
+        assert not (tmp_path / "data").exists()  # until it begins
+        tab_to("Begin the session")
+        keys.press("Enter")
+        expect(tab.locator("h1")).to_have_text("Helper")
+        expect(tab.get_by_text("Our gate")).to_be_visible()
+    assert (tmp_path / "data" / "tray-turns" / "sessions.locked").exists()
+    assert complaints == []

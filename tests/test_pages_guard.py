@@ -10,7 +10,7 @@ import pytest
 
 from assistant.pages import server
 from assistant.pages.board import MOST_WAITING, Snapshot
-from assistant.pages.site import MOST_STREAMS
+from assistant.pages.site import LONGEST_ORDER, MOST_STREAMS
 from assistant.pages.telling import Page
 from tests.rehearsal import Rehearsal
 
@@ -81,7 +81,20 @@ def test_an_order_as_a_form_of_another_site_would_send_it_is_refused(club: Rehea
 
 def test_an_order_that_is_none_gets_a_sentence(club: Rehearsal) -> None:
     assert club.order(b'{"do": "dance"}') == (400, "There is no such order.")
-    assert club.order(b" " * 2000)[0] == 413
+    assert club.order(b" " * LONGEST_ORDER)[0] == 400
+    assert club.order(b" " * (LONGEST_ORDER + 1))[0] == 413
+
+
+def test_two_children_are_not_called_the_same_and_the_helper_page_says_so(club: Rehearsal) -> None:
+    for names, note, called in (
+        ('{"A": "Ada", "B": "Bo"}', "", {"A": "Ada", "B": "Bo"}),
+        ('{"A": "Bo", "B": "Ada", "C": ""}', "", {"A": "Bo", "B": "Ada"}),
+        ('{"A": "Ada", "B": "ada"}', "Two children are called 'ada'. Add a letter to one of them.", {"A": "Bo", "B": "Ada"}),
+        ('{"A": ""}', "", {}),
+    ):
+        assert club.order(f'{{"do": "names", "names": {names}}}'.encode())[0] == 204
+        club.step()
+        assert (club.board.newest[1].note, club.board.newest[1].names) == (note, called)
 
 
 def test_more_orders_than_anybody_can_press_are_refused_and_the_session_goes_on(club: Rehearsal) -> None:

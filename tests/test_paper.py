@@ -14,6 +14,7 @@ from assistant.core.plans.look import read_look
 from assistant.core.plans.model import Plan
 from assistant.core.plans.plan import read_plan
 from assistant.core.plans.sheets import read_sheets
+from assistant.core.wording import Count
 from assistant.errors import SettingsError, SharedError, SourceError
 from assistant.outputs.paper.page import MARGIN_MM, POINT_MM, SMALLEST_PT, Format
 from assistant.outputs.paper.photos import LONGEST_SIDE, clean_photo
@@ -90,7 +91,7 @@ def test_lists_timetable_and_tray_say_what_shared_says() -> None:
     said = words(pdf(Sheet.LISTS, Sheet.TIMETABLE, Sheet.TRAY))
 
     for line in (*TEXTS.set_up, *TEXTS.clear_away):
-        assert line.format(pieces=8) in said
+        assert line.format(pieces=Count(8)) in said
     for part in TEXTS.words["timetable"]["part"].values():
         assert part in said
     for piece in plan().pieces.values():

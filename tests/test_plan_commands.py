@@ -105,6 +105,7 @@ def test_a_model_of_one_s_own_from_photos(tmp_path: Path, monkeypatch: pytest.Mo
     )
 
     run("plan", "new", str(tmp_path), "--title", 'Our "tea" tower')
+    assert f"Build it: tray-turns session --pages --plans {tmp_path}" in capsys.readouterr().out
     run("plan", "check", str(tmp_path / "plan.toml"))
     run("plan", "show", str(tmp_path / "plan.toml"))
     said = capsys.readouterr().out

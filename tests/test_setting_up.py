@@ -18,7 +18,9 @@ from assistant.core.club.setting_up import (
     Deed,
     Do,
     Enrolling,
+    Locking,
     Offer,
+    Passphrase,
     SettingUp,
     SetUpOrder,
     Stage,
@@ -29,12 +31,12 @@ from assistant.core.club.setting_up import (
 )
 from assistant.core.club.settings import Settings, SwapBy, SwapRule
 from assistant.enrolment import learn_voices, separation_in_words, setup_words
-from assistant.errors import DeviceError, SettingsError, VoicesError
+from assistant.errors import DeviceError, KeepingError, SettingsError, VoicesError
 from assistant.listening.voices import Separation, Voices
 from assistant.pages.board import Notices
 from assistant.pages.setup_page import SetUpBoard
 from assistant.samples import FRAME_SAMPLES, Frame
-from assistant.setting_up import SetUp
+from assistant.setting_up import Safe, SetUp
 from assistant.terms import Seat
 from tests.fakes import silence
 
@@ -112,6 +114,16 @@ def test_what_was_chosen_becomes_settings() -> None:
     assert after(*[BACK] * 2, Choose(What.CHILDREN, "2"), state=state).wanted.settings.names == {Seat.A: "Ada Lee"}
 
 
+def test_two_children_are_not_called_the_same() -> None:
+    said = "Two children are called 'ada'. Add a letter to one of them."
+    twins = after(Choose(What.NAME, "Ada", Seat.A), Choose(What.NAME, "ada", Seat.B))
+    assert twins.told == said and refused(twins, NEXT) == said
+    assert after(Choose(What.NAME, "Ada M", Seat.A), NEXT, state=twins).told == ""
+    hidden = after(Choose(What.NAME, "Ada", Seat.A), Choose(What.NAME, "Ada", Seat.C), Choose(What.CHILDREN, "2"))
+    assert after(NEXT, state=hidden).stage is Stage.PLAN
+    assert refused(after(Choose(What.CHILDREN, "3"), state=hidden), NEXT).startswith("Two children are called")
+
+
 @pytest.mark.parametrize(
     ("at", "order"),
     [
@@ -133,7 +145,9 @@ def test_what_was_chosen_becomes_settings() -> None:
         (AT_VOICES, NEXT),  # nobody has had a turn
         (AT_VOICES, Do(Deed.LISTEN, Seat.UNSURE)),
         (AT_CONSENT, Do(Deed.ANSWER, level=Consent.WORDS)),  # nobody is asked
-        (AT_CONSENT, Choose(What.KEEP, "voices")),
+        (AT_CONSENT, Choose(What.KEEP, "everything")),
+        (AT_CONSENT, Passphrase("four cakes")),  # none is needed
+        (AT_CONSENT, Do(Deed.ASK_IN_TERMINAL)),
         (AT_CONSENT, Do(Deed.LISTEN, Seat.A)),
     ],
 )
@@ -185,11 +199,84 @@ def test_a_press_that_comes_too_late_answers_for_nobody_else() -> None:
     assert refused(after(NEXT), Do(Deed.NEXT, at="who")).endswith("nothing was done.")
 
 
+VOICES = Consent.VOICES
+YES, REFUSED = Do(Deed.ANSWER, level=VOICES), Do(Deed.ANSWER, level=NO)
+TO_KEEP_VOICES = (Choose(What.KEEP, "voices"), Passphrase("four cakes", "four cakes"))
+ASKED = [(Seat.A, Giver.GUARDIAN), (Seat.B, Giver.GUARDIAN), (Seat.C, Giver.GUARDIAN), (Seat.FACILITATOR, Giver.ADULT)]
+ASKED += [(Seat.A, Giver.CHILD), (Seat.B, Giver.CHILD), (Seat.C, Giver.CHILD)]
+
+
+def test_voices_are_asked_about_apart_when_everybody_has_agreed_to_the_words() -> None:
+    state, asked, places = after(*TO_KEEP_VOICES, state=AT_CONSENT), [], []
+    while state.asking and state.asking.now:
+        asked.append((state.asking.is_about_voices, state.asking.now))
+        places.append(state.at)
+        state = after(YES, state=state)
+    assert asked == [(False, one) for one in ASKED] + [(True, one) for one in ASKED]
+    assert len(set(places)) == 14
+    assert state.asking and state.asking.ledger.level is VOICES
+
+
+@pytest.mark.parametrize("who", range(7))
+def test_any_no_to_the_voices_ends_that_question_and_leaves_the_words(who: int) -> None:
+    state = after(*TO_KEEP_VOICES, *[YES] * (7 + who), REFUSED, state=AT_CONSENT)
+    assert state.asking and state.asking.now is None and state.asking.ledger.level is WORDS
+    assert after(NEXT, state=state).stage is Stage.READY
+
+
+@pytest.mark.parametrize(("answer", "level"), [(TIMELINE, TIMELINE), (NO, NO)])
+def test_nobody_is_asked_about_voices_where_somebody_would_rather_not_keep_the_words(answer: Consent, level: Consent) -> None:
+    state = after(*TO_KEEP_VOICES, YES, YES, Do(Deed.ANSWER, level=answer), state=AT_CONSENT)
+    while state.asking and state.asking.now:
+        assert not state.asking.is_about_voices
+        state = after(YES, state=state)
+    assert state.asking and state.asking.ledger.level is level
+
+
 def test_another_child_at_the_table_is_another_question() -> None:
     agreed = after(*answers(*[WORDS] * 7), state=AT_CONSENT)
     two = after(*[BACK] * 4, Choose(What.CHILDREN, "2"), NEXT, BOAT, NEXT, NEXT, NEXT, state=agreed)
     assert two.stage is Stage.CONSENT
     assert two.asking and two.asking.ledger.level is NO and two.asking.now == (Seat.A, Giver.GUARDIAN)
+
+
+# --- the passphrase ---------------------------------------------------------------------------------------------------------
+
+LOCKED = replace(AT_CONSENT, offer=replace(OFFER, is_locked=True))
+
+
+@pytest.mark.parametrize(
+    ("state", "keep", "locking"),
+    [
+        (AT_CONSENT, "nothing", None),
+        (AT_CONSENT, "words", None),
+        (AT_CONSENT, "voices", Locking.NEW),
+        (LOCKED, "nothing", None),
+        (LOCKED, "timeline", Locking.OPEN),
+        (LOCKED, "voices", Locking.OPEN),
+    ],
+)
+def test_which_passphrase_is_asked_for_before_anybody_is_asked_anything(
+    state: SettingUp, keep: str, locking: Locking | None
+) -> None:
+    chosen = after(Choose(What.KEEP, keep), state=state)
+    assert chosen.locking is locking
+    if locking is None:
+        return
+    assert chosen.asking is None
+    assert refused(chosen, NEXT) == "The passphrase is missing. Type it, or keep nothing."
+    typed = after(Passphrase("four cakes", "four cakes", at=chosen.at), state=chosen)
+    assert typed.asking and typed.asking.now == (Seat.A, Giver.GUARDIAN)
+    assert refused(typed, Passphrase("four cakes")) == "No passphrase is needed now."
+    assert after(Choose(What.KEEP, "nothing"), NEXT, state=typed).stage is Stage.READY
+
+
+def test_a_shared_session_takes_its_passphrase_in_the_terminal_alone() -> None:
+    shared = replace(LOCKED, offer=replace(LOCKED.offer, in_terminal=True))
+    chosen, here = after(Choose(What.KEEP, "words"), state=shared), after(Choose(What.KEEP, "words"), state=LOCKED)
+    assert refused(chosen, Passphrase(PHRASE)) == "The passphrase is typed in the terminal, not here, because of --share."
+    assert refused(here, Do(Deed.ASK_IN_TERMINAL)) == "The passphrase is typed on this page."
+    assert after(Do(Deed.ASK_IN_TERMINAL), state=chosen).asking
 
 
 # --- with a microphone around it --------------------------------------------------------------------------------------------
@@ -240,8 +327,31 @@ class Known(Voices):
         return Separation(9, 1, 10, (Seat.A, Seat.B)) if len(self.heard) > 1 else None
 
 
+PHRASE = "four o'clock is cake time"
+
+
+class OneSafe:
+    """Opens with one passphrase."""
+
+    def __init__(self) -> None:
+        self.taken: list[tuple[Locking, str]] = []
+
+    def take(self, which: Locking, passphrase: Passphrase) -> None:
+        if passphrase.typed != PHRASE:
+            raise KeepingError("It is another one.")
+        self.taken.append((which, passphrase.typed))
+
+    def ask(self, which: Locking) -> None:
+        self.taken.append((which, "in the terminal"))
+
+
 def run(
-    *orders: SetUpOrder, sound: Heard | None = None, voices: Voices | None = None, missing: str = ""
+    *orders: SetUpOrder,
+    sound: Heard | None = None,
+    voices: Voices | None = None,
+    missing: str = "",
+    offer: Offer = OFFER,
+    safe: Safe | None = None,
 ) -> tuple[SettingUp, list[SettingUp]]:
     """A whole set-up whose page sends these orders, each when the one before has been followed; and all that was posted.
 
@@ -249,7 +359,7 @@ def run(
     """
     tries = iter([missing])
 
-    def try_out(wanted: Wanted) -> None:
+    def try_out(state: SettingUp) -> None:
         if wrong := next(tries, ""):
             raise DeviceError(wrong)
 
@@ -265,9 +375,10 @@ def run(
             if left and self.newest[1].listening is None:
                 yield left.pop(0)
 
-    board: SetUpBoard = Page(SettingUp(OFFER))
-    done = SetUp(SettingUp(OFFER), board, sound or Heard(), voices or Known(), lambda volume: None, try_out).follow()
-    return done, told
+    first = SettingUp(offer)
+    board: SetUpBoard = Page(first)
+    hearing, saying = (sound or Heard(), voices or Known()), lambda volume: None
+    return SetUp(first, board, *hearing, saying, try_out, safe or OneSafe()).follow(), told
 
 
 TO_VOICES = (NEXT, BOAT, NEXT, NEXT, NEXT)
@@ -323,12 +434,52 @@ def test_what_is_missing_at_the_start_is_said_on_the_page_and_begin_can_be_press
     assert done.stage is Stage.BEGUN
 
 
+def test_there_is_no_next_while_a_field_shows_what_will_not_do() -> None:
+    said = "'120' is no choice here. Take a whole number from 1 to 90."
+    wrong = (Choose(What.LENGTH, "120"), NEXT)
+    done, told = run(NEXT, BOAT, NEXT, *wrong, Choose(What.LENGTH, "60"), NEXT, BY_KEY, NEXT, NEXT, BEGIN)
+    refusals = [(state.stage, state.wanted.length_min) for state in told if state.told == said]
+    assert refusals == [(Stage.CLUB, 45), (Stage.CLUB, 45)]
+    assert done.wanted.length_min == 60
+    back, _ = run(NEXT, BOAT, NEXT, *wrong, BACK, NEXT, NEXT, BY_KEY, NEXT, NEXT, BEGIN)  # the field shows what is true again
+    assert back.wanted.length_min == 45
+
+
 def test_a_microphone_each_needs_to_know_which_is_whose() -> None:
     each = Choose(What.TELL_APART, "microphones")
     channels = Choose(What.CHANNELS, "A=1,B=2,C=3")
     done, told = run(NEXT, BOAT, NEXT, NEXT, each, NEXT, channels, NEXT, NEXT, BEGIN)
     assert "Say which channel is whose microphone, such as A=1,B=2,C=3." in [state.told for state in told]
     assert done.wanted.channels == "A=1,B=2,C=3"
+
+
+BEFORE_CONSENT = (NEXT, BOAT, NEXT, NEXT, BY_KEY, NEXT)
+
+
+def test_a_wrong_passphrase_is_a_sentence_and_can_be_typed_again() -> None:
+    safe = OneSafe()
+    typed = (Choose(What.KEEP, "words"), Passphrase("four cakes"), REFUSED, Passphrase(PHRASE), REFUSED)
+    done, told = run(*BEFORE_CONSENT, *typed, NEXT, BEGIN, offer=LOCKED.offer, safe=safe)
+    notes = [state.told for state in told]
+    assert notes.index("It is another one.") < notes.index("Nobody is asked anything now.")
+    assert safe.taken == [(Locking.OPEN, PHRASE)]
+    assert done.asking and len(done.asking.ledger.receipts) == 1
+
+
+def test_no_state_that_is_shown_holds_a_passphrase() -> None:
+    typed = (Choose(What.KEEP, "voices"), Passphrase("four cakes", "four pies"), Passphrase(PHRASE, PHRASE), REFUSED)
+    _, told = run(*BEFORE_CONSENT, *typed, NEXT, BEGIN)
+    for state in (*told, *typed):
+        assert "four cakes" not in repr(state) and "four pies" not in repr(state) and "cake time" not in repr(state)
+
+
+def test_the_page_says_that_the_terminal_asks_and_waits_until_it_has() -> None:
+    safe, shared = OneSafe(), replace(LOCKED.offer, in_terminal=True)
+    _, told = run(
+        *BEFORE_CONSENT, Choose(What.KEEP, "words"), Do(Deed.ASK_IN_TERMINAL), REFUSED, NEXT, BEGIN, offer=shared, safe=safe
+    )
+    assert "Type the passphrase in the terminal now. This page waits for it." in [state.told for state in told]
+    assert safe.taken == [(Locking.OPEN, "in the terminal")]
 
 
 # --- in words ---------------------------------------------------------------------------------------------------------------

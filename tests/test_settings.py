@@ -45,6 +45,8 @@ def test_what_is_no_swap_rule_is_refused_with_the_three_that_are(text: str) -> N
         (Settings(length_s=600, set_up_s=300, clear_away_s=300), "fill the whole session"),
         (Settings(set_up_s=-1), "shorter than nothing"),
         (Settings(children=2, names={Seat.C: "Cy"}), "no child at seat C"),
+        (Settings(names={Seat.A: "Zo\u00e9", Seat.C: "ZOE\u0301"}), "Two children are called"),
+        (Settings(names={Seat.A: "c"}), "Two children are called 'C'"),
     ],
 )
 def test_settings_that_do_not_go_together(settings: Settings, says: str, tower: Plan) -> None:

@@ -8,7 +8,7 @@ from http.client import HTTPConnection
 import pytest
 
 from assistant.cli import door
-from assistant.commands.reading import difficulties
+from assistant.commands.choosing import models_of
 from assistant.commands.set_up_page import as_options, begin_with, site_of
 from assistant.core.club.consent import Consent
 from assistant.core.club.setting_up import Choose, Deed, Do, SettingUp, SetUpOrder, TellApart, Wanted, What
@@ -35,8 +35,7 @@ def board() -> SetUpBoard:
 
 @pytest.fixture(scope="module")
 def server(board: SetUpBoard) -> Iterator[Server]:
-    grades = dict(zip(OFFER.plans, (one.grade for one in difficulties(OFFER.plans.values())), strict=True))
-    with Server(site_of(board, OFFER, grades)) as server:
+    with Server(site_of(board, models_of(OFFER.plans))) as server:
         yield server
 
 
@@ -64,8 +63,7 @@ def order(server: Server, sent: object, **headers: str) -> int:
 
 def told(state: SettingUp) -> str:
     """Everything that the page is told of a state, as text."""
-    grades = dict(zip(OFFER.plans, (one.grade for one in difficulties(OFFER.plans.values())), strict=True))
-    site = site_of(Notices[SettingUp, SetUpOrder](state), OFFER, grades)
+    site = site_of(Notices[SettingUp, SetUpOrder](state), models_of(OFFER.plans))
     return json.dumps(site.tell(SetUpPage.SET_UP, state), ensure_ascii=False)
 
 
@@ -101,6 +99,14 @@ def test_the_page_says_who_is_known_and_what_is_kept_before_it_begins() -> None:
     ready = after(Choose(What.KEEP, "words"), *[Do(Deed.ANSWER, level=Consent.WORDS)] * 7, NEXT, state=AT_CONSENT)
     assert "Kept, because everybody agreed: the words, until 2027-07-11." in told(ready)
     assert "Who speaks is marked by key." in told(ready)
+
+
+def test_a_field_says_what_will_not_do_in_it() -> None:
+    wrong = after(NEXT, BOAT, NEXT).refused(Choose(What.LENGTH, "120"), "Up to 90.")
+    fields = {part["key"]: part for part in json.loads(told(wrong))["parts"] if part["kind"] == "number"}
+    assert [fields[key]["wrong"] for key in ("length", "set up", "clear away")] == ["Up to 90.", "", ""]
+    elsewhere = after(NEXT).refused(Choose(What.LENGTH, "120"), "That belongs to another step of the set-up. Go there first.")
+    assert after(BOAT, NEXT, state=elsewhere).told == ""  # a field that is not in sight stops nobody
 
 
 def test_while_one_voice_is_learnt_the_others_wait() -> None:
@@ -174,6 +180,9 @@ def test_it_is_guarded_like_every_page(server: Server, board: SetUpBoard) -> Non
     assert ask(server, path_of(server, "model/..%2f..%2fNOTICE"))[0] == 404
     assert order(server, {"do": "next"}, Origin="http://evil.example") == 403
     assert order(server, {"do": "next"}, Content_Type="text/plain") == 415
+    assert order(server, {"do": "unlock", "passphrase": "four cakes"}, Host="evil.example") == 403
+    assert order(server, {"do": "unlock", "passphrase": "four cakes"}, Sec_Fetch_Site="cross-site") == 403
+    assert ask(server, path_of(server, "orders?do=unlock&passphrase=four%20cakes"))[0] == 404  # in no address, ever
     assert order(server, {"do": "dance"}) == 400
     assert list(board.orders()) == []
     assert [order(server, {"do": "next"}) for _ in range(34)] == [204] * 32 + [503] * 2

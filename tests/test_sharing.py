@@ -10,10 +10,10 @@ import pytest
 import zxingcpp
 from rich.console import Console
 
-from assistant.assembly import Sources, open_pages
+from assistant.assembly import Sources, open_site
 from assistant.commands.pages import BLOCKS, as_picture
 from assistant.errors import DeviceError
-from assistant.pages.server import home_address
+from assistant.pages.server import Server, home_address
 from assistant.pages.telling import Page
 from tests.rehearsal import ELSEWHERE, Rehearsal
 
@@ -99,4 +99,4 @@ def test_a_phone_reads_the_address_from_the_terminal() -> None:
 
 def test_a_port_that_is_taken_is_said_in_a_sentence(club: Rehearsal) -> None:
     with pytest.raises(DeviceError, match="cannot be served at 127.0.0.1, port"):
-        open_pages(club.session, club.board, Sources("", ""), port=club.server.port)
+        Server(open_site(club.session, club.board, Sources("", "")), port=club.server.port)

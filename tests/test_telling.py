@@ -44,7 +44,7 @@ def test_without_words_the_helper_is_told_how_many_there_were() -> None:
     [
         ({}, "Nothing heard yet."),
         ({Seat.A: 3}, "Every turn so far has a letter."),
-        ({Seat.A: 3, Seat.UNSURE: 1}, '1 of 4 turns are "?" (25 %). Under "Last turns" you can say who it was.'),
+        ({Seat.A: 3, Seat.UNSURE: 1}, '1 of 4 turns is "?" (25 %). Under "Last turns" you can say who it was.'),
     ],
 )
 def test_the_helper_is_told_how_many_turns_have_no_letter(heard: dict[Seat, int], said: str) -> None:

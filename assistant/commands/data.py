@@ -9,15 +9,11 @@ from __future__ import annotations
 import argparse
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from assistant.commands import kept_sessions
 from assistant.core.wording import Count
 from assistant.errors import KeepingError, SettingsError
-
-if TYPE_CHECKING:
-    pass
-
 
 
 def add_parsers(commands: Any) -> None:
@@ -57,7 +53,9 @@ def _run_list(options: argparse.Namespace) -> int:
     with kept_sessions.open_kept() as store:
         for kept in store.sessions():
             sound = f", {clock_face(kept.voice_samples)} of sound" if kept.voice_samples else ""
-            print(f"{kept.number:4}  {kept.day}  {LEVELS[kept.level]:8}  until {kept.until}  {kept.events} events{sound}")
+            count = Count(kept.events)
+            until = f"until {kept.until}  {count} {count:event|events}"
+            print(f"{kept.number:4}  {kept.day}  {LEVELS[kept.level]:8}  {until}{sound}")
             print("      agreed: " + _agreed(store.receipts(kept.number)))
         if not store.sessions():
             print("Nothing is kept.")
@@ -137,14 +135,7 @@ def _run_delete(options: argparse.Namespace) -> int:
 
 
 def _run_lock(options: argparse.Namespace) -> int:
-    from assistant.outputs.keeping.in_use import alone
-    from assistant.outputs.keeping.store import cipher, lock_store
-
-    with alone(kept_sessions.folder()):
-        cipher()  # no SQLCipher, a damaged store: said before anybody thinks of a passphrase
-        with kept_sessions.open_or_make():  # an empty one may be locked before anything is kept in it
-            pass
-        lock_store(kept_sessions.folder(), kept_sessions.ask_new_passphrase())
+    kept_sessions.lock(kept_sessions.ask_new_passphrase)
     print("Locked. Who forgets the passphrase loses what is kept: nobody can open it without.")
     return 0
 

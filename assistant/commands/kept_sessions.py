@@ -9,6 +9,7 @@ from __future__ import annotations
 import argparse
 import os
 import sys
+from collections.abc import Callable
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 from datetime import date, timedelta
@@ -80,15 +81,16 @@ def open_kept() -> Store:
     return open_or_make()
 
 
-def open_or_make() -> Store:
-    """The store, made when there is none; a locked one asks for its passphrase.
+def open_or_make(passphrase: str = "") -> Store:
+    """The store, made when there is none; a locked one asks for its passphrase where that is not given.
 
     Raises:
         KeepingError: it cannot be used.
     """
     from assistant.outputs.keeping.store import is_locked, open_store
 
-    return open_store(folder(), today(), ask_passphrase("Passphrase") if is_locked(folder()) else "")
+    given = (passphrase or ask_passphrase("Passphrase")) if is_locked(folder()) else ""
+    return open_store(folder(), today(), given)
 
 
 def opened_before_asking(most: Consent, stack: ExitStack) -> Store | None:
@@ -112,8 +114,11 @@ def opened_before_asking(most: Consent, stack: ExitStack) -> Store | None:
     return None
 
 
-def opened_to_keep(stack: ExitStack) -> Store:
+def opened_to_keep(stack: ExitStack, passphrase: str = "") -> Store:
     """The store, made when there is none, and held so that nobody locks or deletes it before the stack is left.
+
+    Args:
+        passphrase: of a locked one; it is asked for where it is not given.
 
     Raises:
         KeepingError: it cannot be used.
@@ -121,7 +126,25 @@ def opened_to_keep(stack: ExitStack) -> Store:
     from assistant.outputs.keeping.in_use import in_use
 
     stack.enter_context(in_use(folder()))
-    return stack.enter_context(open_or_make())
+    return stack.enter_context(open_or_make(passphrase))
+
+
+def lock(passphrase: Callable[[], str]) -> None:
+    """Lock the store, or an empty one where there is none.
+
+    Args:
+        passphrase: asks for it, after everything else that can be wrong.
+
+    Raises:
+        KeepingError: SQLCipher is not installed, the store cannot be used or is in use, or the passphrase will not do.
+    """
+    from assistant.outputs.keeping.in_use import alone
+    from assistant.outputs.keeping.store import cipher, lock_store
+
+    with alone(folder()):
+        cipher()
+        open_or_make().close()
+        lock_store(folder(), passphrase())
 
 
 def ask_passphrase(question: str) -> str:
@@ -143,9 +166,19 @@ def ask_new_passphrase() -> str:
         KeepingError: the two were not the same, or nobody is there to type it.
     """
     passphrase = ask_passphrase("A passphrase, several words in a row")
-    if PASSPHRASE not in os.environ and getpass("The same once more: ") != passphrase:
-        raise KeepingError("The two were not the same. Nothing was changed.")
+    if PASSPHRASE not in os.environ:
+        must_be_the_same(passphrase, getpass("The same once more: "))
     return passphrase
+
+
+def must_be_the_same(passphrase: str, again: str) -> None:
+    """Refuse a new passphrase that was not typed twice alike.
+
+    Raises:
+        KeepingError: it was not.
+    """
+    if passphrase != again:
+        raise KeepingError("The two were not the same. Nothing was changed; type both again.")
 
 
 def delete_due() -> str:

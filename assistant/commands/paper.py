@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from assistant.commands.numbers import MINUTES, in_range
-from assistant.core.club.settings import LONGEST_MIN, Settings, names_from
+from assistant.core.club.settings import LONGEST_MIN, Settings, check_names, names_from
 from assistant.errors import SettingsError, SourceError
 from assistant.terms import Seat
 
@@ -144,7 +144,7 @@ def _run_rota(options: argparse.Namespace) -> int:
     from assistant.outputs.paper.sheets import rota_sentences
 
     settings = Settings(children=options.children, names=names_from(options.names))
-    _no_strangers(settings)
+    check_names(settings.names, settings.seats)
     passes = _passes(options.passed, settings, options.rounds)
     words = texts()
     rounds = rounds_of(settings.seats, _rounds(options), passes)
@@ -166,12 +166,6 @@ def _settings(options: argparse.Namespace) -> Settings:
         clear_away_s=options.clear_away * 60,
         names=names_from(options.names),
     )
-
-
-def _no_strangers(settings: Settings) -> None:
-    strangers = settings.names.keys() - set(settings.seats)
-    if strangers:
-        raise SettingsError(f"There is no child at seat {min(strangers)}. Names are for {', '.join(settings.seats)}.")
 
 
 def _rounds(options: argparse.Namespace) -> int:

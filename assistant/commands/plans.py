@@ -8,11 +8,13 @@ from __future__ import annotations
 
 import argparse
 import re
+import shlex
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from assistant.core.wording import Count
 from assistant.errors import PlanError, SettingsError, SourceError
 
 if TYPE_CHECKING:
@@ -76,7 +78,8 @@ def _run_list(options: argparse.Namespace) -> int:
         if options.children not in plan.children:
             continue
         grade = words["grade"][plan.difficulty.grade]
-        print(f"{plan.name:20} {plan.title:20} {plan.activity:18} {plan.difficulty.steps:2} steps, {grade}")
+        steps = Count(plan.difficulty.steps)
+        print(f"{plan.name:20} {plan.title:20} {plan.activity:18} {steps:2} {steps:step|steps}, {grade}")
     return 0
 
 
@@ -109,7 +112,7 @@ def _run_check(options: argparse.Namespace) -> int:
         except PlanError as error:
             problems += error.problems
         else:
-            print(f"{plan.title}: {len(plan.steps)} steps, {sum(plan.tray().values())} pieces.")
+            print(f"{plan.title}: {_size(plan)}.")
     if problems:
         raise PlanError(tuple(problems))
     print("Nothing is wrong with it." if len(options.plans) == 1 else "Nothing is wrong with them.")
@@ -135,21 +138,36 @@ def _run_new(options: argparse.Namespace) -> int:
     from assistant.commands.reading import lexicon
     from assistant.core.plans.drafting import plan_text
     from assistant.core.plans.plan import read_plan
+    from assistant.devices.shelf import OWN_PLAN
     from assistant.outputs.places import must_be_new
     from assistant.outputs.sheetfiles import write_sheet
 
     photos = _photos_in(options.folder)
-    path = options.folder / "plan.toml"
+    path = options.folder / OWN_PLAN
     must_be_new(path)  # said before anybody answers questions
-    print(f"{len(photos)} photos. For each: which pieces are new in it? Such as: long red block, 2 small blue squares.")
+    count = Count(len(photos))
+    print(f"{count} {count:photo|photos}. For each: which pieces are new in it? Such as: long red block, 2 small blue squares.")
     drafts = _asked(photos, lexicon())
     text = plan_text(options.title, options.activity, (2, 3), drafts)
     plan = read_plan(text, str(path))
     write_sheet(path, text)
-    print(
-        f"{path} is written: {len(plan.steps)} steps, {sum(plan.tray().values())} pieces. See it: tray-turns plan show {path}"
-    )
+    print(f"{path} is written: {_size(plan)}.")
+    print(f"See it:   tray-turns plan show {shlex.quote(str(path))}")
+    print(f"Build it: {_set_up_line(path)}")
     return 0
+
+
+def _size(plan: Plan) -> str:
+    steps, pieces = Count(len(plan.steps)), Count(sum(plan.tray().values()))
+    return f"{steps} {steps:step|steps}, {pieces} {pieces:piece|pieces}"
+
+
+def _set_up_line(path: Path) -> str:
+    """The command whose page offers this plan."""
+    from assistant.devices.shelf import own_plan_files
+
+    is_found = path.resolve() in map(Path.resolve, own_plan_files([Path()]))
+    return "tray-turns session --pages" + ("" if is_found else f" --plans {shlex.quote(str(path.parent))}")
 
 
 def _run_next(options: argparse.Namespace) -> int:

@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Any
 
 from assistant.commands.numbers import MINUTES
 from assistant.commands.starting import (
-    KEEPABLE,
     Before,
     asked,
     channels_of,
@@ -22,6 +21,7 @@ from assistant.commands.starting import (
     tell_door,
     wishes_of,
 )
+from assistant.core.club.consent import LEVELS
 from assistant.core.club.settings import LONGEST_MIN, Settings, SwapRule, names_from
 from assistant.errors import DeviceError, SettingsError
 
@@ -61,6 +61,8 @@ def _session(parser: argparse.ArgumentParser) -> None:
     parser.description = "A session now. Voices are learnt at the start and forgotten at the end. Press h for the keys."
     one_of = "a plan of ours (little-boat) or the path of your own .toml file; without it --pages lets you choose everything"
     parser.add_argument("plan", metavar="PLAN", nargs="?", help=one_of)
+    own = "a folder with plans of your own for that page to offer, beside those in this folder; may be given again"
+    parser.add_argument("--plans", type=Path, action="append", default=[], metavar="FOLDER", help=own)
     _add_children(parser)
     parser.add_argument("--length", type=float, default=45, metavar="MIN", help="minutes in all; nothing extends it (45)")
     parser.add_argument("--set-up", type=MINUTES, default=5, metavar="MIN", help="minutes of it for setting up (5)")
@@ -123,7 +125,7 @@ def _add_output(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--no-words", action="store_true", help="do not show what was said")
     group.add_argument("--rttm", type=_rttm_path, metavar="F", help="write who spoke when, as RTTM, in a new file")
     group.add_argument("--events", type=Path, metavar="F.jsonl", help="write every event; no words, no names; a new file")
-    group.add_argument("--keep", choices=KEEPABLE, default="nothing", help="keep it here, if everybody agrees (nothing)")
+    group.add_argument("--keep", choices=LEVELS, default="nothing", help="keep it here, if everybody agrees (nothing)")
     days = "with --keep: after so many days it deletes itself (180)"
     group.add_argument("--keep-days", type=int, metavar="DAYS", help=days)
     group.add_argument("--keep-words", action="store_true", help="with --events: the words too; everybody has agreed to it")
@@ -234,6 +236,8 @@ def _run_session(options: argparse.Namespace) -> int:
     if options.realtime and not options.recording:
         raise SettingsError("--realtime does nothing without --from AUDIO: a microphone is never faster. Leave it out.")
     refuse_in_vain(options)
+    if options.plan and options.plans:
+        raise SettingsError("--plans is for the set-up page, which opens when no plan is named. Leave out one of the two.")
     if options.plan is None:
         from assistant.commands.set_up_page import set_up_and_begin
 

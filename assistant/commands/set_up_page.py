@@ -7,21 +7,17 @@ must not: what may follow what, or how the session itself is put together.
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 from time import sleep
 
-from rich.console import Console
-
 from assistant.assembly import (
     LANGUAGE,
-    drawing_of,
     drawn_for_all,
     ears_of,
     empty_voices,
-    open_plan,
     open_session,
     open_voice,
     open_words,
@@ -29,14 +25,14 @@ from assistant.assembly import (
 )
 from assistant.club import opening
 from assistant.commands import kept_sessions, reading
+from assistant.commands.choosing import Choice, Model, to_choose_from
 from assistant.commands.pages import Welcome
-from assistant.commands.plans import easier_first
-from assistant.commands.starting import Before, hear, keep_until
+from assistant.commands.safe import Safe
+from assistant.commands.starting import Before, console_of, hear, keep_until
 from assistant.core.club.asking import read_questions
 from assistant.core.club.consent import Consent
 from assistant.core.club.setting_up import Offer, SettingUp, SetUpOrder, TellApart, Wanted, own_rules
 from assistant.core.club.settings import SwapRule, names_from
-from assistant.core.plans.following import Candidate
 from assistant.devices import browser
 from assistant.devices.files import open_recording, real_pace
 from assistant.devices.microphone import Microphone
@@ -49,12 +45,10 @@ from assistant.errors import SettingsError, VoicesError
 from assistant.listening.listener import Whose
 from assistant.listening.microphones import Microphones, channels_from
 from assistant.listening.voices import Voices
-from assistant.outputs.keeping.store import is_locked
-from assistant.outputs.pictures.shapes import to_svg
 from assistant.pages.board import Notices
 from assistant.pages.server import Server
 from assistant.pages.setup_page import SetUpBoard, set_up_site
-from assistant.pages.setup_telling import SetUpPage, SetUpTeller, SetUpTexts
+from assistant.pages.setup_telling import Card, SetUpPage, SetUpTeller, SetUpTexts
 from assistant.pages.site import Site
 from assistant.samples import Frame
 from assistant.setting_up import SetUp, Sound
@@ -72,26 +66,31 @@ def set_up_and_begin(options: argparse.Namespace) -> int:
     """
     if not (options.pages or options.share):
         raise SettingsError("Which model? Name a plan (tray-turns plan list), or add --pages and choose in the browser.")
-    console = Console(stderr=options.json, highlight=False, markup=False, emoji=False)
+    with ExitStack() as stack:
+        return _set_up_and_begin(options, Safe(stack))
+
+
+def _set_up_and_begin(options: argparse.Namespace, safe: Safe) -> int:
+    console = console_of(options)
     with opening(console) as progress:
         voices = empty_voices()
         progress("the models")
-        plans = easier_first(reading.grades()["grade"])
-        state = begin_with(options, offer_of(options, plans))
+        choice = to_choose_from(options.plans)
+        state = begin_with(options, offer_of(options, choice, safe.is_locked), safe.takes_variable())
         board: SetUpBoard = Notices(state)
-        server = Server(site_of(board, state.offer, {plan.name: plan.difficulty.grade for plan in plans}))
+        server = Server(site_of(board, choice.models))
         words = open_words(options.recogniser, progress)
     with server:
         address = server.address(SetUpPage.SET_UP)
         console.print(f"Set up the session here: {address} (Ctrl+C gives up)", soft_wrap=True)
         browser.show(address)
-        chosen = SetUp(state, board, _sound(options), voices, _saying(options), _trying_out(options)).follow()
+        chosen = SetUp(state, board, _sound(options), voices, _saying(options), _trying_out(options, safe), safe).follow()
         session = open_session(chosen.offer.plans[chosen.wanted.plan], chosen.wanted.settings)
         options = as_options(options, chosen.wanted)
         opened = ears_of(words, session, _whose(chosen.wanted, voices))
         render = no_sound if options.quiet else open_voice(options.rate, options.volume, lambda what: None)
         welcome = Welcome(server, lambda path: board.post(replace(chosen, leads_to=path)))
-        before = Before(ledger=chosen.asking.ledger if chosen.asking else None, welcome=welcome)
+        before = Before(ledger=chosen.asking.ledger if chosen.asking else None, store=safe.store, welcome=welcome)
         return hear(options, opened, session, render, console, before)
 
 
@@ -117,15 +116,8 @@ def _whose(wanted: Wanted, voices: Voices) -> Whose | None:
     return Microphones(tuple(channels)) if channels else voices
 
 
-def begin_with(options: argparse.Namespace, offer: Offer) -> SettingUp:
-    """The set-up as it opens; what stands in the options is chosen already.
-
-    Raises:
-        SettingsError: voices are to be kept: the passphrase that needs is asked for in the terminal, before anybody is asked.
-    """
-    keep = Consent.from_text(options.keep)
-    if keep is Consent.VOICES:
-        raise SettingsError("Whether voices are kept is asked in the terminal. Name a plan with --keep voices.")
+def begin_with(options: argparse.Namespace, offer: Offer, has_passphrase: bool = False) -> SettingUp:
+    """The set-up as it opens; what stands in the options is chosen already, and a passphrase may be known."""
     wanted = Wanted(
         children=options.children,
         names=names_from(options.names),
@@ -134,18 +126,21 @@ def begin_with(options: argparse.Namespace, offer: Offer) -> SettingUp:
         set_up_min=round(options.set_up),
         clear_away_min=round(options.clear_away),
         volume=options.volume,
-        keep=keep,
+        keep=Consent.from_text(options.keep),
         microphone=options.mic or "",
         tell_apart=TellApart.MICROPHONES if options.channels else offer.tell_apart[0],
         channels=options.channels,
         younger=options.younger,
         own_rules=own_rules("\n".join(options.rule)),
     )
-    return SettingUp(offer, wanted)
+    return SettingUp(offer, wanted, has_passphrase=has_passphrase)
 
 
-def offer_of(options: argparse.Namespace, plans: Sequence[Candidate]) -> Offer:
+def offer_of(options: argparse.Namespace, choice: Choice, is_locked: bool = False) -> Offer:
     """What there is to choose from on this machine.
+
+    Args:
+        is_locked: nothing can be kept without the passphrase of the store.
 
     Raises:
         DeviceError: there is neither a sound system nor a recording.
@@ -155,13 +150,16 @@ def offer_of(options: argparse.Namespace, plans: Sequence[Candidate]) -> Offer:
     by_microphone = () if mono else (TellApart.MICROPHONES,)
     by_voice = () if options.no_voices or not can_learn else (TellApart.VOICES,)
     return Offer(
-        plans={plan.name: open_plan(plan.name) for plan in plans},
+        plans={name: model.plan for name, model in choice.models.items()},
+        broken=choice.broken,
         tell_apart=(*by_voice, *by_microphone, TellApart.KEYS),
         microphones=_microphones(options),
         day=kept_sessions.today(),
         until=keep_until(options),
         wording=read_questions(shared_text(f"consent/{LANGUAGE}.toml")).version,
         can_say=not (options.quiet or options.recording),
+        is_locked=is_locked,
+        in_terminal=options.share,
     )
 
 
@@ -173,8 +171,8 @@ def _microphones(options: argparse.Namespace) -> tuple[tuple[str, str], ...]:
     return (("", ""), *named, *((str(device.number), device.name) for device in devices(Kind.MICROPHONE)))
 
 
-def site_of(board: SetUpBoard, offer: Offer, grades: Mapping[str, str]) -> Site[SetUpPage, SettingUp, SetUpOrder]:
-    """The set-up page as it is served; ``grades`` are those of the plans, by name."""
+def site_of(board: SetUpBoard, models: Mapping[str, Model]) -> Site[SetUpPage, SettingUp, SetUpOrder]:
+    """The set-up page as it is served, with these models to choose from."""
     sheets = reading.texts()
     texts = SetUpTexts(
         setup_words(),
@@ -184,8 +182,15 @@ def site_of(board: SetUpBoard, offer: Offer, grades: Mapping[str, str]) -> Site[
         read_questions(shared_text(f"consent/{LANGUAGE}.toml")),
         SECONDS,
     )
-    models = {name: to_svg(drawing_of(plan).model()) for name, plan in offer.plans.items()}
-    return set_up_site(board, SetUpTeller(texts, grades), models, drawn_for_all())
+    cards = {name: _card(name, model, texts.words["ask"]["plan"]["own"]) for name, model in models.items()}
+    pictures = {cards[name].picture: model.picture for name, model in models.items()}
+    return set_up_site(board, SetUpTeller(texts, cards), pictures, drawn_for_all())
+
+
+def _card(name: str, model: Model, own: str) -> Card:
+    """``own``: what says where a family's own plan lies."""
+    lies = own.format(file=model.file) if model.file else ""
+    return Card(model.grade, f"model/{name}.{model.ending}", tuple(filter(None, (lies, model.lacks))))
 
 
 # --- what is heard --------------------------------------------------------------------------------------------------------
@@ -226,21 +231,19 @@ def _sound(options: argparse.Namespace) -> Sound:
     return Recorded(options.recording, options.voices, options.realtime) if options.recording else InTheRoom()
 
 
-def _trying_out(options: argparse.Namespace) -> Callable[[Wanted], None]:
+def _trying_out(options: argparse.Namespace, safe: Safe) -> Callable[[SettingUp], None]:
     """Opens once what the session will open, so that what is missing is said on the page and not after it has gone."""
 
-    def try_out(wanted: Wanted) -> None:
-        if wanted.keep and not is_locked(kept_sessions.folder()):  # a locked one asks for its passphrase in the terminal
-            with ExitStack() as stack:
-                kept_sessions.opened_before_asking(wanted.keep, stack)
-        chosen = as_options(options, wanted)
-        picked = tuple(channels_from(chosen.channels, wanted.seats).values())
+    def try_out(state: SettingUp) -> None:
+        chosen = as_options(options, state.wanted)
+        picked = tuple(channels_from(chosen.channels, state.wanted.seats).values())
         if options.recording:
             open_recording(options.recording, picked)
-            return
-        Microphone(chosen.mic, picked).close()
-        if not options.quiet:
+        else:
+            Microphone(chosen.mic, picked).close()
+        if not (options.recording or options.quiet):
             Player()
+        safe.open(state)  # the last: once it is open, the session begins
 
     return try_out
 

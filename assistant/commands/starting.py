@@ -14,7 +14,9 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from assistant.commands import kept_sessions
+from assistant.core.club.consent import LEVELS
 from assistant.core.club.settings import Settings
+from assistant.core.wording import Amount
 from assistant.errors import SettingsError
 from assistant.events import Event, Marked, SessionClosed
 from assistant.terms import CHILDREN, Closing, Mark, Seat
@@ -29,10 +31,7 @@ if TYPE_CHECKING:
     from assistant.core.club.session import Session
     from assistant.devices.speakers import Render
     from assistant.listening.voices import Voices
-    from assistant.outputs.keeping.store import Keeping
-
-
-KEEPABLE = ("nothing", "timeline", "words", "voices")
+    from assistant.outputs.keeping.store import Keeping, Store
 
 
 def channels_of(options: argparse.Namespace, children: int) -> dict[Seat, int]:
@@ -51,7 +50,8 @@ def refuse_in_vain(options: argparse.Namespace) -> None:
 
     if options.keep_words and not options.events:
         raise SettingsError("--keep-words does nothing without --events F.jsonl. Name that file, or leave it out.")
-    if options.keep_days is not None and options.keep == KEEPABLE[0]:
+    on_the_page = getattr(options, "plan", True) is None  # there it is chosen whether anything is kept
+    if options.keep_days is not None and options.keep == LEVELS[0] and not on_the_page:
         raise SettingsError("--keep-days does nothing without --keep. Say what to keep, or leave it out.")
     must_be_writable(*filter(None, (options.events, options.rttm, getattr(options, "mix", None))))
 
@@ -70,11 +70,13 @@ class Before:
     Attributes:
         to_learn: voices that are still to be learnt in the terminal.
         ledger: what everybody answered on the set-up page; None where they are asked in the terminal.
+        store: where everybody agreed to something there; it was opened on Begin, with its passphrase if it is locked.
         welcome: the server whose set-up page leads on to this session.
     """
 
     to_learn: Voices | None = None
     ledger: Ledger | None = None
+    store: Store | None = None
     welcome: Welcome | None = None
 
 
@@ -82,9 +84,8 @@ def hear(
     options: argparse.Namespace, opened: Opened, session: Session, render: Render, console: Console, before: Before
 ) -> int:
     """The session itself, from a recording or in the room."""
-    length_min = session.settings.length_s / 60
-    lasting = "1 minute" if length_min == 1 else f"{length_min:g} minutes"
-    console.print(f"{session.plan.title}, {lasting}. Words by {opened.recogniser}.", soft_wrap=True)
+    length = Amount(session.settings.length_s / 60)
+    console.print(f"{session.plan.title}, {length} {length:minute|minutes}. Words by {opened.recogniser}.", soft_wrap=True)
     hearing = _hear_recording if options.recording else _hear_room
     hearing(options, opened, session, render, console, before)
     return 0
@@ -104,7 +105,7 @@ def _hear_recording(
     frames = real_pace(recording) if options.realtime else recording
     road, length = Road(opened.ears, session, TimedSpeaker(render)), recording.length_samples
     shown = pages_of(options, session, options.recording.name, opened.recogniser, console, before.welcome)
-    with asked(options, session.settings, console, before.ledger) as agreed, shown as pages:
+    with asked(options, session.settings, console, before) as agreed, shown as pages:
         wishes, keeping = wishes_of(options, agreed), agreed.keeping
         club = Club(road, wishes, console, open_texts(), length=length, keeping=keeping, pages=pages)
         events = club.follow(frames)
@@ -127,7 +128,7 @@ def _hear_room(
     Microphone(options.mic, picked).close()  # tried before anybody is asked to get ready
     player = None if options.quiet else Player()
     speaker = RoomSpeaker(render, player) if player else TimedSpeaker(render)
-    with asked(options, session.settings, console, before.ledger) as agreed:
+    with asked(options, session.settings, console, before) as agreed:
         if before.to_learn:
             learn_voices(before.to_learn, session.settings, lambda: Microphone(options.mic), console)
         shown = pages_of(options, session, "the microphone", opened.recogniser, console, before.welcome)
@@ -187,14 +188,11 @@ class Agreed:
 
 @contextmanager
 def asked(
-    options: argparse.Namespace, settings: Settings, console: Console, ledger: Ledger | None = None, synthetic: bool = False
+    options: argparse.Namespace, settings: Settings, console: Console, before: Before = Before(), synthetic: bool = False
 ) -> Iterator[Agreed]:
-    """Ask everybody, where something is to be kept in the store, and open it where everybody agrees.
-
-    Args:
-        ledger: what everybody has answered already; without one they are asked now.
-    """
-    if options.keep == "nothing":
+    """Ask everybody, if they were not asked before, where something is to be kept, and open the store where all agree."""
+    ledger, store = before.ledger, before.store
+    if options.keep == LEVELS[0]:
         yield Agreed(ledger.level if ledger and ledger.receipts else None)
         return
     from assistant import consenting
@@ -203,8 +201,8 @@ def asked(
     from assistant.devices.shelf import shared_text
 
     with ExitStack() as stack:
-        store = kept_sessions.opened_before_asking(Consent.from_text(options.keep), stack)
         if ledger is None:
+            store = kept_sessions.opened_before_asking(Consent.from_text(options.keep), stack)
             terms = consenting.Terms(Consent.from_text(options.keep), kept_sessions.today(), keep_until(options))
             seats, texts = (*settings.seats, Seat.FACILITATOR), shared_text("consent/en.toml")
             ask = consenting.synthetic if synthetic else partial(consenting.ask_everybody, console=console)

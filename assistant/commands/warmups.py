@@ -11,7 +11,7 @@ from collections import Counter
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any
 
-from assistant.core.club.settings import names_from
+from assistant.core.club.settings import check_names, names_from
 from assistant.errors import DeviceError, SettingsError
 from assistant.terms import CHILDREN, Seat
 
@@ -46,8 +46,7 @@ def _run_warm_up(options: argparse.Namespace) -> int:
         raise SettingsError(f"A warm-up is for one, two or three children, not {options.children}. Choose --children.")
     names = names_from(options.names)
     seats = CHILDREN[: options.children]
-    if strangers := names.keys() - set(seats):
-        raise SettingsError(f"There is no child at seat {min(strangers)}. Names are for {', '.join(seats)}.")
+    check_names(names, seats)
     return warm_up(warmups[options.name], {seat: names.get(seat, seat.value) for seat in seats}, _voice(options.quiet))
 
 

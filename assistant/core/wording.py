@@ -10,8 +10,19 @@ class Count(int):
     """A number that chooses a word when it is formatted: ``"{done} {done:step was|steps were} built"``."""
 
     def __format__(self, form: str) -> str:
-        one, bar, other = form.partition("|")
-        return (one if self == 1 else other) if bar else super().__format__(form)
+        return _word(self, form) if "|" in form else super().__format__(form)
+
+
+class Amount(float):
+    """The same for a number that need not be whole, shown no longer than it is: ``"{minutes} {minutes:minute|minutes}"``."""
+
+    def __format__(self, form: str) -> str:
+        return _word(self, form) if "|" in form else super().__format__(form or "g")
+
+
+def _word(number: float, form: str) -> str:
+    one, _, other = form.partition("|")
+    return one if number == 1 else other
 
 
 def counted(filled: Mapping[str, object]) -> dict[str, object]:

@@ -1,13 +1,19 @@
-"""What lies in ``shared/`` and ``demo_audio/``: read here, handed on as text.
+"""What lies in ``shared/`` and ``demo_audio/``, and the family's own plans: read here, handed on as text.
 
-What lives here: where these folders are, and reading from them. What must not: what the texts mean.
+What lives here: where these folders are, which files are plans of the family's own, and reading them. What must not: what the
+texts mean.
 """
 
+import re
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from assistant.errors import SharedError
 
 _PACKAGE = Path(__file__).resolve().parent.parent
+OWN_PLAN = "plan.toml"  # as ``plan new`` calls it
+LARGEST_PLAN = 1_000_000  # bytes; ours have two thousand
+_OF_A_PLAN = re.compile(rb"^\s*\[(\[\s*step\b|\s*piece\s*\.)", re.MULTILINE)
 
 
 def folder(name: str) -> Path:
@@ -57,3 +63,30 @@ def plan_text(name: str) -> tuple[str, str]:
         return path.read_text(encoding="utf-8-sig"), path.name  # some editors begin a file with a mark
     except (OSError, UnicodeDecodeError) as error:
         raise SharedError(f"The plan {name!r} cannot be read as text ({error}). Save it as UTF-8.") from error
+
+
+def own_plan_files(folders: Sequence[Path]) -> tuple[Path, ...]:
+    """The files that are meant as plans, in these folders and in the folders right in them; ours are not among them.
+
+    A file is meant as one when it is called ``plan.toml``, or has a step or a piece in it.
+    """
+    ours = (folder("shared") / "plans").resolve()
+    found: dict[Path, Path] = {}
+    for path in (path for place in folders for path in _plan_files(place)):
+        found.setdefault(path.resolve(), path)
+    return tuple(path for real, path in found.items() if real.parent != ours)
+
+
+def _plan_files(place: Path) -> Iterator[Path]:
+    for path in (*sorted(place.glob("*.toml")), *sorted(place.glob("[!.]*/*.toml"))):
+        if _is_meant_as_a_plan(path):
+            yield path
+
+
+def _is_meant_as_a_plan(path: Path) -> bool:
+    try:
+        if not path.is_file() or path.stat().st_size > LARGEST_PLAN:
+            return False
+        return path.name == OWN_PLAN or bool(_OF_A_PLAN.search(path.read_bytes()))
+    except OSError:
+        return False

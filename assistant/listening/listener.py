@@ -17,7 +17,6 @@ from assistant.events import Event, Heard, Lost, Muted, SpeechStarted, SpeechSto
 from assistant.listening.endpoint import LONGEST_SAMPLES, Began, Ended, Endpoint
 from assistant.listening.faults import Watcher
 from assistant.listening.levels import faded
-from assistant.listening.microphones import Microphones
 from assistant.listening.recognise import Recogniser
 from assistant.listening.speech import Detector, Slot
 from assistant.listening.voices import Answer, Part
@@ -32,6 +31,11 @@ _EARLIER_SAMPLES, _LATER_SAMPLES = to_samples(0.3), to_samples(0.1)  # how far t
 
 class Whose(Protocol):
     """Tells the seats of a stretch of speech apart, by their voices or by their microphones."""
+
+    @property
+    def owners(self) -> tuple[Seat, ...]:
+        """Whose microphone each is, in the order of ``Frame.channels``; nobody's where one hears all."""
+        ...
 
     def parts(self, samples: NDArray[np.int16], microphones: NDArray[np.int16]) -> list[Part]:
         """Who spoke it.
@@ -92,7 +96,7 @@ class Listener:
         self._units = 0
         self._muted_from: int | None = None
         self._away_from: int | None = None
-        self._watcher = Watcher(voices.seats if isinstance(voices, Microphones) else ())
+        self._watcher = Watcher(voices.owners if voices else ())
         self._begin(0)
         self._begun = False  # the first frame says where the time line begins
 

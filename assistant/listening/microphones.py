@@ -72,13 +72,13 @@ class Microphones:
     """One microphone a seat.
 
     Args:
-        seats: whose microphone each is, in the order of ``Frame.channels``.
+        owners: whose microphone each is, in the order of ``Frame.channels``.
         gains_db: what to add to a seat's level where the microphones are not equally sensitive.
     """
 
-    def __init__(self, seats: tuple[Seat, ...], gains_db: Mapping[Seat, float] | None = None) -> None:
-        self.seats = seats
-        self._gains_db = np.array([(gains_db or {}).get(seat, 0.0) for seat in seats])
+    def __init__(self, owners: tuple[Seat, ...], gains_db: Mapping[Seat, float] | None = None) -> None:
+        self.owners = owners
+        self._gains_db = np.array([(gains_db or {}).get(seat, 0.0) for seat in owners])
 
     def parts(self, samples: NDArray[np.int16], microphones: NDArray[np.int16]) -> list[Part]:
         """Who spoke this stretch of speech. Parts may overlap; a voice that all microphones hear alike is ``?``.
@@ -97,7 +97,7 @@ class Microphones:
         loudest = heard.max(axis=1, keepdims=True)
         speaking = (heard >= loudest - _ALIKE_DB) & (loudest >= loudest.max() - _SPEAKING_DB)
         everybody = speaking.all(axis=1)
-        for number in range(len(self.seats)):
+        for number in range(len(self.owners)):
             for first, last in _runs(speaking[:, number] & ~everybody):
                 yield self._part(heard, first, last, length, number)
         for first, last in _runs(everybody):
@@ -110,7 +110,7 @@ class Microphones:
             return Part(start_sample, end_sample, Answer(Seat.UNSURE, 0.0))
         others = np.delete(heard[first:last].mean(axis=0), number)
         ahead_db = float(heard[first:last, number].mean() - others.max()) if len(others) else 0.0
-        return Part(start_sample, end_sample, Answer(self.seats[number], _margin(ahead_db)), track=number + 1)
+        return Part(start_sample, end_sample, Answer(self.owners[number], _margin(ahead_db)), track=number + 1)
 
 
 def _margin(ahead_db: float) -> float:

@@ -112,6 +112,9 @@ class Voices:
         overlap: how far two voices overlap where one takes over from the other.
     """
 
+    owners: tuple[Seat, ...] = ()
+    """Whose microphone each is: nobody's, all are heard by one."""
+
     def __init__(
         self,
         network: Callable[[NDArray[np.int16]], Vector],

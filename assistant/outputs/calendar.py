@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from icalendar import Alarm, Calendar, Event, vRecur
 
+from assistant.core.wording import Amount
 from assistant.errors import SettingsError
 
 WEEKDAYS = ("MO", "TU", "WE", "TH", "FR", "SA", "SU")
@@ -77,7 +78,7 @@ def calendar(dates: Dates, words: Mapping[str, Any], uid: str, stamp: datetime) 
     event.add("dtstart", start)
     event.add("duration", timedelta(minutes=dates.length_min))
     event.add("summary", words["summary"])
-    event.add("description", words["description"].format(minutes=dates.length_min))
+    event.add("description", words["description"].format(minutes=Amount(dates.length_min)))
     if dates.place:
         event.add("location", dates.place)
     days = [day for day in WEEKDAYS if day in dates.days]

@@ -16,6 +16,7 @@ from rich.text import Text
 from assistant.core.club.view import TurnLine, View, see
 from assistant.core.measures.hints import Hint
 from assistant.core.measures.sentences import Line
+from assistant.core.wording import Count
 from assistant.events import (
     Corrected,
     CueDropped,
@@ -211,8 +212,8 @@ def _asked(request: Request, show_words: bool) -> str:
     what = what or "a piece"
     if request.fits_after == 0:
         return f"{what}: nothing on the tray fits"
-    pieces = "1 piece fits" if request.fits_after == 1 else f"{request.fits_after} pieces fit"
-    return f"{what}: {pieces}, of {request.fits_before}" + (" (open)" if request.is_open else "")
+    fit = Count(request.fits_after)
+    return f"{what}: {fit} {fit:piece fits|pieces fit}, of {request.fits_before}" + (" (open)" if request.is_open else "")
 
 
 def _roles(event: RolesSet) -> str:

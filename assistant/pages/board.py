@@ -27,10 +27,9 @@ class Pressed:
 
 @dataclass(frozen=True, slots=True)
 class Named:
-    """What the cues and pages call a seat from now on; empty for its letter."""
+    """What the cues and pages call each seat from now on; one without a name is called by its letter."""
 
-    seat: Seat
-    name: str
+    names: Mapping[Seat, str]
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,17 @@ from collections.abc import Collection, Mapping
 from typing import Any
 
 from assistant.core.club.consent import Consent
-from assistant.core.club.setting_up import LONGEST_NAME, Choose, Deed, Do, SetUpOrder, What, one_line
+from assistant.core.club.setting_up import (
+    LONGEST_NAME,
+    LONGEST_PASSPHRASE,
+    Choose,
+    Deed,
+    Do,
+    Passphrase,
+    SetUpOrder,
+    What,
+    one_line,
+)
 from assistant.errors import SettingsError
 from assistant.events import Marked
 from assistant.pages.board import Named, Order, Pressed, PutAway
@@ -40,8 +50,8 @@ def read_order(raw: bytes, seats: Collection[Seat], tallies: Collection[str]) ->
         return Pressed(_text(sent, "key", 1))
     if do == "put away":
         return PutAway()
-    if do == "name":
-        return Named(_seat(sent, seats), _name(sent))
+    if do == "names":
+        return Named(_names(sent, seats))
     return _mark(sent, seats, tallies)
 
 
@@ -82,15 +92,16 @@ def _unit(sent: Mapping[str, Any]) -> int:
     return unit
 
 
-def _name(sent: Mapping[str, Any]) -> str:
-    """A name as it can be shown and said: one line, nothing that does not print."""
-    name = sent.get("name")
-    if not isinstance(name, str):
-        raise BadOrderError("A name is text.")
+def _names(sent: Mapping[str, Any], seats: Collection[Seat]) -> dict[Seat, str]:
+    """Names as they can be shown and said: one line, nothing that does not print; a seat whose name is empty has none."""
+    names = sent.get("names")
+    if not isinstance(names, dict) or not all(isinstance(name, str) for name in names.values()):
+        raise BadOrderError("Names are texts, each for a seat.")
     try:
-        return one_line(name, LONGEST_NAME)
+        shown = {_seat({"seat": seat}, seats): one_line(name, LONGEST_NAME) for seat, name in names.items()}
     except SettingsError as error:
         raise BadOrderError(str(error)) from error
+    return {seat: name for seat, name in shown.items() if name}
 
 
 def _text(sent: Mapping[str, Any], key: str, longest: int) -> str:
@@ -117,9 +128,24 @@ def read_set_up_order(raw: bytes) -> SetUpOrder:
     do, seat = sent.get("do"), _seat(sent, _EVERYBODY) if "seat" in sent else None
     if do == "choose":
         return _choice(sent, seat)
+    at = _text(sent, "at", _LONGEST_PLACE) if "at" in sent else ""
+    if do == "unlock":
+        return Passphrase(_secret(sent, "passphrase"), _secret(sent, "again") if "again" in sent else "", at)
     if not isinstance(do, str) or do not in list(Deed):
         raise BadOrderError("There is no such order.")
-    return Do(Deed(do), seat, _level(sent), _text(sent, "at", _LONGEST_PLACE) if "at" in sent else "")
+    return Do(Deed(do), seat, _level(sent), at)
+
+
+def _secret(sent: Mapping[str, Any], key: str) -> str:
+    """A passphrase as it was typed; no refusal says what it was."""
+    secret = sent.get(key)
+    if not isinstance(secret, str) or not secret:
+        raise BadOrderError("Type the passphrase first.")
+    if "\0" in secret or any("\ud800" <= letter <= "\udfff" for letter in secret):
+        raise BadOrderError("A passphrase is text.")  # what no keyboard types, and no file can hold
+    if len(secret) > LONGEST_PASSPHRASE:
+        raise BadOrderError(f"Here a passphrase has at most {LONGEST_PASSPHRASE} letters.")
+    return secret
 
 
 def _choice(sent: Mapping[str, Any], seat: Seat | None) -> Choose:

@@ -5,7 +5,7 @@ follow what (:mod:`assistant.core.club.setting_up`).
 
 ::
 
-    /KEY/model/NAME.svg   the finished model of each plan
+    /KEY/model/NAME.svg   the finished model of each plan, .jpg where the family took a photo
 """
 
 from collections.abc import Mapping
@@ -22,14 +22,14 @@ SetUpBoard = Notices[SettingUp, SetUpOrder]
 
 
 def set_up_site(
-    board: SetUpBoard, teller: SetUpTeller, models: Mapping[str, str], drawn: Drawn
+    board: SetUpBoard, teller: SetUpTeller, pictures: Mapping[str, bytes], drawn: Drawn
 ) -> Site[SetUpPage, SettingUp, SetUpOrder]:
     """The set-up page behind a fresh key.
 
     Args:
-        models: the picture of each finished model, as SVG, by the plan's name.
+        pictures: of each finished model, by its place under a key.
     """
     words = {word: escape(text) for word, text in teller.texts.words["page"].items()}
-    files = drawn.files | {f"model/{name}.svg": svg.encode() for name, svg in models.items()}
     html = {SetUpPage.SET_UP: filled("setup", words)}
+    files = drawn.files | dict(pictures)
     return Site(board, teller.tell, fresh_keys(SetUpPage), html, files, {SetUpPage.SET_UP: read_set_up_order})

@@ -11,14 +11,15 @@ from math import ceil
 from typing import Any
 
 from assistant.core.club.asking import Questions
-from assistant.core.club.consent import LEVELS, Consent
+from assistant.core.club.consent import LEVELS, Consent, Giver
 from assistant.core.club.setting_up import (
-    KEEPABLE,
     LONGEST_NAME,
+    LONGEST_PASSPHRASE,
     LONGEST_RULE,
     MOST_OWN_RULES,
     VOLUMES,
     Deed,
+    Locking,
     SettingUp,
     Stage,
     TellApart,
@@ -27,6 +28,7 @@ from assistant.core.club.setting_up import (
 from assistant.core.club.settings import LONGEST_MIN, SwapBy, SwapRule
 from assistant.core.plans.model import Plan
 from assistant.core.plans.small_parts import Caution, caution
+from assistant.core.wording import Count, counted
 from assistant.pages.telling import Told, level_told
 from assistant.terms import Seat
 
@@ -51,11 +53,20 @@ class SetUpTexts:
 
 
 @dataclass(frozen=True, slots=True)
+class Card:
+    """What is shown of a plan beside what it says itself. ``picture``: its place; ``own``: lines for a family's own plan."""
+
+    grade: str
+    picture: str
+    own: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class SetUpTeller:
-    """Puts the state of the set-up into words. ``grades``: of each plan, by its name."""
+    """Puts the state of the set-up into words. ``cards``: of each plan, by its name."""
 
     texts: SetUpTexts
-    grades: Mapping[str, str]
+    cards: Mapping[str, Card]
 
     def tell(self, page: str, state: SettingUp) -> Told:
         """What the page is told of this moment."""
@@ -82,22 +93,27 @@ class SetUpTeller:
         yield self._choice(What.CHILDREN, str(state.wanted.children), ("2", "3"))
         for seat in state.wanted.seats:
             label = self.texts.words["field"]["name"].format(seat=seat.value)
-            yield _text(What.NAME, label, state.wanted.names.get(seat, ""), LONGEST_NAME, seat=seat)
+            yield _text(state, What.NAME, label, state.wanted.names.get(seat, ""), LONGEST_NAME, seat=seat)
         yield self._choice(What.SMALL_CHILD, _yes(state.wanted.small_child), ("no", "yes"))
 
     def _plan(self, state: SettingUp) -> Iterator[Told]:
+        asked = self.texts.words["ask"]["plan"]
+        if state.offer.broken:
+            yield _lines("broken", state.offer.broken, heading=asked["broken"], listed=True)
+        hidden = [plan.title for name, plan in state.offer.plans.items() if self.cards[name].own and name not in state.plans]
+        if hidden:
+            yield _lines("hidden", [asked["hidden"].format(children=state.wanted.children, titles=", ".join(hidden))])
         options = [self._plan_option(name, plan, state) for name, plan in state.plans.items()]
-        yield _choice(What.PLAN, self.texts.words["ask"]["plan"]["question"], state.wanted.plan, options)
+        yield _choice(What.PLAN, asked["question"], state.wanted.plan, options)
 
     def _plan_option(self, name: str, plan: Plan, state: SettingUp) -> Told:
-        counted = self.texts.words["ask"]["plan"]["lines"].format(
-            pieces=sum(plan.tray().values()), steps=len(plan.steps), grade=self.texts.grades[self.grades[name]]
-        )
+        card, pieces, steps = self.cards[name], sum(plan.tray().values()), len(plan.steps)
+        filled = counted({"pieces": pieces, "steps": steps, "grade": self.texts.grades[card.grade]})
         return {
             "value": name,
             "label": plan.title,
-            "lines": [counted, plan.about],
-            "picture": f"model/{name}.svg",
+            "lines": [self.texts.words["ask"]["plan"]["lines"].format(**filled), plan.about, *card.own],
+            "picture": card.picture,
             "caution": self._caution(plan, state, Caution.NONE, Caution.LARGE_ENOUGH),
         }
 
@@ -109,15 +125,15 @@ class SetUpTeller:
     def _club(self, state: SettingUp) -> Iterator[Told]:
         wanted, field = state.wanted, self.texts.words["field"]
         yield self._choice(What.SWAP, _swap(wanted.swap), [key for key in self.texts.words["ask"]["swap"] if key != "question"])
-        yield _number(What.LENGTH, field["length"], wanted.length_min, 1, LONGEST_MIN)
-        yield _number(What.SET_UP, field["set up"], wanted.set_up_min, 0, 30)
-        yield _number(What.CLEAR_AWAY, field["clear away"], wanted.clear_away_min, 0, 30)
+        yield _number(state, What.LENGTH, field["length"], wanted.length_min, 1, LONGEST_MIN)
+        yield _number(state, What.SET_UP, field["set up"], wanted.set_up_min, 0, 30)
+        yield _number(state, What.CLEAR_AWAY, field["clear away"], wanted.clear_away_min, 0, 30)
         building = wanted.length_min - wanted.set_up_min - wanted.clear_away_min
-        yield _lines("building", [field["building"].format(minutes=max(0, building))])
+        yield _lines("building", [field["building"].format(minutes=Count(max(0, building)))])
         yield self._choice(What.YOUNGER, _yes(wanted.younger), ("no", "yes"))
         yield _lines("rules", [*self.texts.rules[wanted.younger], *wanted.own_rules], listed=True)
         longest = MOST_OWN_RULES * (LONGEST_RULE + 1)
-        yield _text(What.OWN_RULES, field["own rules"], "\n".join(wanted.own_rules), longest, rows=MOST_OWN_RULES)
+        yield _text(state, What.OWN_RULES, field["own rules"], "\n".join(wanted.own_rules), longest, rows=MOST_OWN_RULES)
 
     def _sound(self, state: SettingUp) -> Iterator[Told]:
         wanted, ask = state.wanted, self.texts.words["ask"]
@@ -126,7 +142,7 @@ class SetUpTeller:
         yield self._meter(state)
         yield self._choice(What.TELL_APART, wanted.tell_apart, [way.value for way in state.offer.tell_apart])
         if wanted.tell_apart is TellApart.MICROPHONES:
-            yield _text(What.CHANNELS, self.texts.words["field"]["channels"], wanted.channels, 60)
+            yield _text(state, What.CHANNELS, self.texts.words["field"]["channels"], wanted.channels, 60)
         volume = min(VOLUMES, key=lambda name: abs(VOLUMES[name] - wanted.volume))
         yield self._choice(What.VOLUME, volume, list(VOLUMES))
         yield _lines("safe", [ask["volume"]["safe"]])
@@ -168,11 +184,14 @@ class SetUpTeller:
         return adult if seat is Seat.FACILITATOR else state.wanted.settings.name(seat)
 
     def _consent(self, state: SettingUp) -> Iterator[Told]:
-        yield self._choice(What.KEEP, LEVELS[state.wanted.keep], list(KEEPABLE))
+        yield self._choice(What.KEEP, LEVELS[state.wanted.keep], LEVELS)
+        if state.locking:
+            yield from self._passphrase(state, state.locking)
         asked, words, questions = state.asking, self.texts.words["consent"], self.texts.questions
         if asked is None:
             return
-        yield _lines("told", questions.told(asked.terms))
+        if asked.now and asked.now[1] is not Giver.CHILD:
+            yield _lines("told", questions.told(asked))
         if asked.now:
             names = state.wanted.settings.names
             question = questions.question(asked, names)
@@ -182,6 +201,19 @@ class SetUpTeller:
         else:
             yield _lines("question", [questions.result(asked)], live=True)
             yield _buttons("answers", [_button(words["again"], Deed.ASK_AGAIN)])
+
+    def _passphrase(self, state: SettingUp, which: Locking) -> Iterator[Told]:
+        """What is said about it, and the fields for it; never what was typed."""
+        words = self.texts.words["passphrase"]
+        if state.has_passphrase:
+            yield _lines("passphrase", [words[f"{which}_done"]], live=True)
+        elif state.offer.in_terminal:
+            yield _lines("passphrase", [words[which], words["in_terminal"]])
+            yield _buttons("terminal", [_button(words["ask"], Deed.ASK_IN_TERMINAL)])
+        else:
+            typed = {"kind": "passphrase", "key": "passphrase", "about": words[which], "send": words[f"{which}_send"]}
+            fields = [words["typed"], words["again"]] if which is Locking.NEW else [words["typed"]]
+            yield typed | {"fields": fields, "longest": LONGEST_PASSPHRASE}
 
     def _ready(self, state: SettingUp) -> Iterator[Told]:
         yield _lines("ready", list(self._summary(state)), listed=True)
@@ -193,13 +225,15 @@ class SetUpTeller:
         yield words["plan"].format(plan=state.plan.title if state.plan else "", children=wanted.children, names=names)
         building = wanted.length_min - wanted.set_up_min - wanted.clear_away_min
         yield words["time"].format(
-            length=wanted.length_min, set_up=wanted.set_up_min, building=building, clear_away=wanted.clear_away_min
+            length=Count(wanted.length_min), set_up=wanted.set_up_min, building=building, clear_away=wanted.clear_away_min
         )
         yield self._told_apart(state)
         if state.plan and (said := self._caution(state.plan, state, Caution.NONE)):
             yield said
         level = state.asking.ledger.level if state.asking else Consent.NOTHING
         yield words["keep"].format(level=LEVELS[level], until=state.offer.until) if level else words["keep_nothing"]
+        if level and state.locking:
+            yield words["locked"]
 
     def _told_apart(self, state: SettingUp) -> str:
         words, way = self.texts.words["ready"], state.wanted.tell_apart
@@ -232,18 +266,25 @@ def _choice(what: What, question: str, value: str, options: list[Told]) -> Told:
     return {"kind": "choice", "key": what.value, "label": question, "value": value, "options": options}
 
 
-def _text(what: What, label: str, value: str, longest: int, *, seat: Seat | None = None, rows: int = 1) -> Told:
-    key = f"{what.value} {seat.value}" if seat else what.value
-    told = {"kind": "text", "key": key, "what": what.value, "label": label, "value": value, "longest": longest, "rows": rows}
-    return told | ({"seat": seat.value} if seat else {})
+def _text(
+    state: SettingUp, what: What, label: str, value: str, longest: int, *, seat: Seat | None = None, rows: int = 1
+) -> Told:
+    told = _field(state, "text", what, label, value, seat) | {"longest": longest, "rows": rows}
+    return told | ({"key": f"{what.value} {seat.value}", "seat": seat.value} if seat else {})
 
 
-def _number(what: What, label: str, value: int, least: int, most: int) -> Told:
-    return {"kind": "number", "key": what.value, "label": label, "value": str(value), "least": least, "most": most}
+def _number(state: SettingUp, what: What, label: str, value: int, least: int, most: int) -> Told:
+    return _field(state, "number", what, label, str(value)) | {"least": least, "most": most}
 
 
-def _lines(key: str, lines: Sequence[str], *, live: bool = False, listed: bool = False) -> Told:
-    return {"kind": "lines", "key": key, "lines": list(lines), "live": live, "listed": listed}
+def _field(state: SettingUp, kind: str, what: What, label: str, value: str, seat: Seat | None = None) -> Told:
+    """``wrong``: why what stands in the field will not do."""
+    wrong = state.not_taken.get((what, seat), "")
+    return {"kind": kind, "key": what.value, "what": what.value, "label": label, "value": value, "wrong": wrong}
+
+
+def _lines(key: str, lines: Sequence[str], *, heading: str = "", live: bool = False, listed: bool = False) -> Told:
+    return {"kind": "lines", "key": key, "heading": heading, "lines": list(lines), "live": live, "listed": listed}
 
 
 def _buttons(key: str, buttons: list[Told]) -> Told:

@@ -37,11 +37,13 @@ from assistant.pages.orders import BadOrderError
 FILES = Path(__file__).parent / "files"
 LOOK_EVERY_S = 0.05  # how often an open page looks for a newer snapshot: a tick nobody sees, and nobody waits for it
 SILENCE_S = 5.0  # after this much silence a stream says that it is still there
-LONGEST_ORDER = 1024  # bytes
+LONGEST_ORDER = 2048  # bytes: a passphrase twice, four bytes a letter, and what is around it
 MOST_STREAMS = 64
 
 _ICONS = {"room": "build", "helper": "adult", "engineer": "engineer", "setup": "set%20up"}  # in the browser's tab
-TYPES = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml", ".ttf": "font/ttf"}
+TYPES = {
+    ".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml", ".jpg": "image/jpeg", ".ttf": "font/ttf",
+}  # fmt: skip
 Name = TypeVar("Name", bound=str)
 
 

@@ -18,6 +18,7 @@ from assistant.core.club.settings import Settings
 from assistant.core.club.setup_words import read_setup_words
 from assistant.core.club.view import TurnLine
 from assistant.core.plans.plan import Plan, Step
+from assistant.core.wording import Count
 from assistant.errors import SharedError
 from assistant.events import Request
 from assistant.pages.board import Snapshot
@@ -191,7 +192,7 @@ class Teller:
 
     def _turn(self, snapshot: Snapshot, turn: TurnLine) -> Told:
         say, at = self.texts.say, clock_face(turn.heard.start_sample)
-        said = turn.heard.text if self.show_words else say["words"].format(count=len(turn.heard.words))
+        said = turn.heard.text if self.show_words else say["words"].format(count=Count(len(turn.heard.words)))
         seats = (*snapshot.view.seats, Seat.FACILITATOR)
         return {
             "unit": turn.heard.unit,
@@ -220,9 +221,10 @@ class Teller:
     def _asked(self, request: Request) -> str:
         say = self.texts.say
         what = " ".join(value for _, value in request.attributes) if self.show_words else ""
-        fits = say["fits_none" if not request.fits_after else "fits_one" if request.fits_after == 1 else "fits"]
-        counted = fits.format(count=request.fits_after, before=request.fits_before)
-        asked = say["asks"].format(what=what or say["a_piece"], fits=counted)
+        fits = say["fits" if request.fits_after else "fits_none"].format(
+            count=Count(request.fits_after), before=request.fits_before
+        )
+        asked = say["asks"].format(what=what or say["a_piece"], fits=fits)
         return f"{asked}, {say['open']}" if request.is_open else asked
 
     def _heard(self, snapshot: Snapshot) -> list[str]:
@@ -256,7 +258,7 @@ class Teller:
 
     def _sureness(self, heard: Mapping[Seat, int]) -> str:
         """How many of the turns heard have a letter."""
-        say, of, unsure = self.texts.say, sum(heard.values()), heard.get(Seat.UNSURE, 0)
+        say, of, unsure = self.texts.say, Count(sum(heard.values())), Count(heard.get(Seat.UNSURE, 0))
         if not unsure:
             return say["all_sure" if of else "nothing_heard"]
         return say["unsure"].format(count=unsure, of=of, percent=round(100 * unsure / of))

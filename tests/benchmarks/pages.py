@@ -18,10 +18,11 @@ from shutil import which
 from playwright.sync_api import sync_playwright
 from rich.console import Console
 
-from assistant.assembly import Sources, open_pages, open_texts
+from assistant.assembly import Sources, open_site, open_texts
 from assistant.club import Club, OpenPages, Wishes
 from assistant.events import Marked
 from assistant.pages.board import Board
+from assistant.pages.server import Server
 from assistant.pages.telling import Page
 from assistant.run import Road
 from assistant.samples import Frame
@@ -72,7 +73,7 @@ def opened(pages: int | None, deaf: int) -> Iterator[Board | None]:
         return
     board = Board()
     with ExitStack() as stack:
-        server = stack.enter_context(open_pages(a_session(), board, Sources("", "")))
+        server = stack.enter_context(Server(open_site(a_session(), board, Sources("", ""))))
         helper = server.address(Page.HELPER)
         for _ in range(deaf):
             stack.enter_context(asked(server.port, helper))

@@ -15,9 +15,9 @@ from enum import StrEnum
 from typing import Any
 
 from assistant.core.club.asking import Asking, Terms, asking
-from assistant.core.club.consent import Consent
+from assistant.core.club.consent import LEVELS, Consent
 from assistant.core.club.loudness import Loudness
-from assistant.core.club.settings import LONGEST_MIN, Settings, SwapRule
+from assistant.core.club.settings import LONGEST_MIN, Settings, SwapRule, check_names
 from assistant.core.plans.model import Plan
 from assistant.core.plans.small_parts import SAFE_FROM_YEARS
 from assistant.errors import SettingsError
@@ -26,6 +26,7 @@ from assistant.terms import CHILDREN, Seat
 LONGEST_NAME = 24  # letters; it has to fit its place on the room page
 MOST_OWN_RULES = 3  # what the room page has place for beside ours, read from two metres
 LONGEST_RULE = 32  # letters: one line there
+LONGEST_PASSPHRASE = 200  # letters, typed on a page
 
 
 class Stage(StrEnum):
@@ -47,6 +48,13 @@ class TellApart(StrEnum):
     VOICES = "voices"
     MICROPHONES = "microphones"  # one a child
     KEYS = "keys"
+
+
+class Locking(StrEnum):
+    """Which passphrase is missing before anybody is asked what may be kept."""
+
+    OPEN = "open"  # that of the store, which is locked
+    NEW = "new"  # one to lock it with, typed twice: voices are kept in a locked store alone
 
 
 class What(StrEnum):
@@ -78,6 +86,7 @@ class Deed(StrEnum):
     NOT_NOW = "not now"  # with a seat: this voice is not learnt
     ANSWER = "answer"  # with a level: of whoever is asked
     ASK_AGAIN = "ask again"
+    ASK_IN_TERMINAL = "ask in terminal"  # for the passphrase
     TRY_CUE = "try cue"
     BEGIN = "begin"
 
@@ -101,7 +110,16 @@ class Do:
     at: str = ""
 
 
-SetUpOrder = Choose | Do
+@dataclass(frozen=True, slots=True)
+class Passphrase:
+    """A passphrase that was typed, a new one twice. It goes to whoever opens the store, and into no state: that is shown."""
+
+    typed: str = field(repr=False)
+    again: str = field(default="", repr=False)
+    at: str = ""
+
+
+SetUpOrder = Choose | Do | Passphrase
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,7 +199,16 @@ def enrolling(settings: Settings) -> Enrolling:
 
 @dataclass(frozen=True, slots=True)
 class Offer:
-    """What there is to choose from. ``microphones``: what each is chosen by, and its name; the days are those of consent."""
+    """What there is to choose from.
+
+    Attributes:
+        plans: by the name that a choice goes by; it is never a path.
+        microphones: what each is chosen by, and its name.
+        day, until: those of consent.
+        broken: what is wrong with a family's own plans that cannot be chosen, one sentence each.
+        is_locked: the store cannot be opened without a passphrase.
+        in_terminal: a passphrase is typed in the terminal, and not on the page.
+    """
 
     plans: Mapping[str, Plan]
     tell_apart: tuple[TellApart, ...]
@@ -190,6 +217,9 @@ class Offer:
     until: str
     wording: int
     can_say: bool = True  # there is a loudspeaker to try a cue with
+    broken: tuple[str, ...] = ()
+    is_locked: bool = False
+    in_terminal: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,7 +234,11 @@ class SettingUp:
     left_s: float = 0.0
     separation: str = ""
     asking: Asking | None = None
+    has_passphrase: bool = False
+    """Whether the passphrase that was needed has been typed, and was right."""
     told: str = ""
+    not_taken: Mapping[tuple[What, Seat | None], str] = field(default_factory=dict)
+    """What was typed here and will not do, each with the sentence that said so: a field still shows it."""
     hearing: Loudness | None = None
     leads_to: str = ""
     """Where the session's own page is, once it has begun."""
@@ -217,8 +251,9 @@ class SettingUp:
     @property
     def at(self) -> str:
         """The stage, and in it whoever is asked."""
-        asked = self.asking.now if self.asking and self.stage is Stage.CONSENT else None
-        return " ".join((self.stage, *(asked or ())))
+        if not (self.asking and self.asking.now and self.stage is Stage.CONSENT):
+            return self.stage
+        return " ".join((self.stage, *self.asking.now, *(["voices"] if self.asking.is_about_voices else [])))
 
     @property
     def plan(self) -> Plan | None:
@@ -236,8 +271,22 @@ class SettingUp:
         skipped = set() if self.wanted.tell_apart is TellApart.VOICES else {Stage.VOICES}
         return tuple(stage for stage in Stage if stage not in skipped)
 
+    @property
+    def locking(self) -> Locking | None:
+        """Which passphrase belongs to what may be kept; None where none does."""
+        if self.wanted.keep is Consent.NOTHING:
+            return None
+        if self.offer.is_locked:
+            return Locking.OPEN
+        return Locking.NEW if self.wanted.keep is Consent.VOICES else None
+
+    @property
+    def waits_for_passphrase(self) -> bool:
+        """Whether nobody is asked anything before it has been typed."""
+        return self.locking is not None and not self.has_passphrase
+
     def receive(self, order: SetUpOrder) -> "SettingUp":
-        """The state after an order.
+        """The state after an order. Whether a passphrase is right is for others to say: then it was not typed.
 
         Raises:
             SettingsError: it cannot be followed now, in a sentence; the state is left as it was.
@@ -246,6 +295,8 @@ class SettingUp:
             return self._choose(order)
         if order.at not in ("", self.at):
             raise SettingsError("That was pressed before the page had moved on, and nothing was done.")
+        if isinstance(order, Passphrase):
+            return self._unlocked(in_terminal=False)
         return _DEEDS[order.deed](self, order)
 
     # --- choosing ---------------------------------------------------------------------------------------------------------
@@ -255,15 +306,22 @@ class SettingUp:
             raise SettingsError("That belongs to another step of the set-up. Go there first.")
         changed = _CHOOSE[order.what](self, order)
         wanted = replace(self.wanted, **changed)
-        state = replace(self, wanted=wanted, told="")
+        others = {place: why for place, why in self.not_taken.items() if place != (order.what, order.seat)}
+        state = replace(self, wanted=wanted, told=_trouble_with_names(wanted), not_taken=others)
         if wanted.plan not in state.plans:
             state = replace(state, wanted=replace(wanted, plan=""))
         if order.what is What.KEEP:
             return replace(state, asking=state._nobody_asked())
         return state
 
+    def refused(self, order: SetUpOrder, why: str) -> "SettingUp":
+        """The same state, saying why an order could not be followed; no Next while a field shows what will not do."""
+        if isinstance(order, Choose) and _STAGE_OF[order.what] is self.stage:
+            return replace(self, told=why, not_taken={**self.not_taken, (order.what, order.seat): why})
+        return replace(self, told=why)
+
     def _nobody_asked(self) -> Asking | None:
-        if self.wanted.keep is Consent.NOTHING:
+        if self.wanted.keep is Consent.NOTHING or self.waits_for_passphrase:
             return None
         terms = Terms(self.wanted.keep, self.offer.day, self.offer.until)
         return asking((*self.wanted.seats, Seat.FACILITATOR), terms)
@@ -282,7 +340,7 @@ class SettingUp:
         return self._at(self.stages[self.stages.index(self.stage) - 1])
 
     def _at(self, stage: Stage) -> "SettingUp":
-        state = replace(self, stage=stage, listening=None, told="", hearing=None)
+        state = replace(self, stage=stage, listening=None, told="", not_taken={}, hearing=None)
         seats = (*self.wanted.seats, Seat.FACILITATOR)
         if stage is Stage.VOICES and self.enrolling.seats != seats:
             return replace(state, enrolling=Enrolling(seats), separation="")
@@ -292,12 +350,18 @@ class SettingUp:
 
     def _check(self) -> None:
         """See whether this stage is complete."""
+        for why in self.not_taken.values():
+            raise SettingsError(why)
+        if self.stage is Stage.WHO:
+            check_names(self.wanted.settings.names, self.wanted.seats)
         if self.stage is Stage.PLAN and self.plan is None:
             raise SettingsError("Choose a model first.")
         if self.stage is Stage.CLUB and self.plan:
             self.wanted.settings.check(self.plan)
         if self.stage is Stage.VOICES and self.enrolling.next:
             raise SettingsError("Not everybody has had a turn. Who does not want to speak now: press Not now.")
+        if self.stage is Stage.CONSENT and self.waits_for_passphrase:
+            raise SettingsError("The passphrase is missing. Type it, or keep nothing.")
         if self.stage is Stage.CONSENT and self.asking and self.asking.now:
             raise SettingsError("Not everybody has been asked. Ask, or keep nothing.")
 
@@ -339,6 +403,18 @@ class SettingUp:
             raise SettingsError("Nobody is asked anything now.")
         return replace(self, asking=self._nobody_asked(), told="")
 
+    def _unlocked(self, in_terminal: bool) -> "SettingUp":
+        if self.stage is not Stage.CONSENT or not self.waits_for_passphrase:
+            raise SettingsError("No passphrase is needed now.")
+        if in_terminal is not self.offer.in_terminal:
+            where = "in the terminal, not here, because of --share" if self.offer.in_terminal else "on this page"
+            raise SettingsError(f"The passphrase is typed {where}.")
+        state = replace(self, has_passphrase=True, told="")
+        return replace(state, asking=state._nobody_asked())
+
+    def _unlocked_in_terminal(self, _: Do) -> "SettingUp":
+        return self._unlocked(in_terminal=True)
+
     # --- told from outside ------------------------------------------------------------------------------------------------
 
     def _stays(self, _: Do) -> "SettingUp":
@@ -354,9 +430,19 @@ _DEEDS: Mapping[Deed, Callable[[SettingUp, Do], SettingUp]] = {
     Deed.NOT_NOW: SettingUp._not_now,
     Deed.ANSWER: SettingUp._answer,
     Deed.ASK_AGAIN: SettingUp._ask_again,
+    Deed.ASK_IN_TERMINAL: SettingUp._unlocked_in_terminal,
     Deed.TRY_CUE: SettingUp._stays,
     Deed.BEGIN: SettingUp._begin,
 }
+
+
+def _trouble_with_names(wanted: Wanted) -> str:
+    """Why these names will not do, empty where they will; said at once, though the other name may be the one to change."""
+    try:
+        check_names(wanted.settings.names, wanted.seats)
+    except SettingsError as error:
+        return str(error)
+    return ""
 
 
 def _number(least: int, most: int) -> Callable[[str], int]:
@@ -416,7 +502,7 @@ def _plain(name: str, read: Callable[[str], Any]) -> Callable[[SettingUp, Choose
 
 YES_NO = {"yes": True, "no": False}
 VOLUMES = {"quiet": 0.4, "middle": 0.8, "loud": 1.0}
-KEEPABLE = {level.name.lower(): level for level in (Consent.NOTHING, Consent.TIMELINE, Consent.WORDS)}
+_KEEPABLE = dict(zip(LEVELS, Consent, strict=True))
 _LONGEST_PART_MIN = 30
 _LONGEST_TEXT = 60
 
@@ -435,7 +521,7 @@ _CHOOSE: Mapping[What, Callable[[SettingUp, Choose], dict[str, Any]]] = {
     What.TELL_APART: _one_of("tell_apart", lambda state: {way.value: way for way in state.offer.tell_apart}),
     What.CHANNELS: _plain("channels", lambda text: one_line(text, _LONGEST_TEXT)),
     What.VOLUME: _one_of("volume", lambda state: VOLUMES),
-    What.KEEP: _one_of("keep", lambda state: KEEPABLE),
+    What.KEEP: _one_of("keep", lambda state: _KEEPABLE),
 }
 
 _STAGE_OF: Mapping[What, Stage] = {

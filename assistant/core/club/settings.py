@@ -3,9 +3,10 @@
 What lives here: the choices and whether they go together. What must not: how they were asked for.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
+from unicodedata import normalize
 
 from assistant.core.plans.plan import Plan
 from assistant.errors import SettingsError
@@ -103,16 +104,32 @@ class Settings:
             raise SettingsError("Set-up and clear-away cannot be shorter than nothing. Choose 0 minutes or more.")
         if self.set_up_s + self.clear_away_s >= self.length_s:
             raise SettingsError("Set-up and clear-away fill the whole session. Make it longer, or make them shorter.")
-        strangers = self.names.keys() - set(self.seats)
-        if strangers:
-            raise SettingsError(f"There is no child at seat {min(strangers)}. Names are for {', '.join(self.seats)}.")
+        check_names(self.names, self.seats)
+
+
+def check_names(names: Mapping[Seat, str], seats: Sequence[Seat]) -> None:
+    """See whether these names are for children who play, and call no two of them the same.
+
+    Args:
+        seats: the children's; one without a name is called by its letter.
+
+    Raises:
+        SettingsError: with one sentence for what is wrong.
+    """
+    if strangers := names.keys() - set(seats):
+        raise SettingsError(f"There is no child at seat {min(strangers)}. Names are for {', '.join(seats)}.")
+    called: set[str] = set()
+    for name in (names.get(seat, seat.value) for seat in seats):
+        if (folded := normalize("NFKC", name).casefold()) in called:
+            raise SettingsError(f"Two children are called {name!r}. Add a letter to one of them.")
+        called.add(folded)
 
 
 def names_from(text: str) -> dict[Seat, str]:
     """The names in ``"A=Ada,B=Bo"``, by seat.
 
     Raises:
-        SettingsError: it is not written like that.
+        SettingsError: it is not written like that, or gives two children one name.
     """
     names: dict[Seat, str] = {}
     for pair in filter(None, (part.strip() for part in text.split(","))):
@@ -122,7 +139,6 @@ def names_from(text: str) -> dict[Seat, str]:
         seat, name = Seat(letter.strip().upper()), name.strip()
         if seat in names:
             raise SettingsError(f"--names names seat {seat} twice. Each child has one name.")
-        if name.casefold() in map(str.casefold, names.values()):
-            raise SettingsError(f"--names gives two children the name {name!r}. Add a letter to one of them.")
         names[seat] = name
+    check_names(names, tuple(names))
     return names

@@ -20,7 +20,7 @@ def read_setup_words(text: str) -> Mapping[str, Any]:
         words = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise SharedError(f"shared/setup: this is not TOML ({error}). Mend the line it names.") from error
-    wanted = {"voices", "room", "page", "stage", "about", "ask", "field", "learn", "consent", "ready", "problem"}
+    wanted = {"voices", "room", "page", "stage", "about", "ask", "field", "learn", "consent", "passphrase", "ready", "problem"}
     if missing := wanted - words.keys():
         raise SharedError(f"shared/setup: the table {min(missing)!r} is missing. Write it there.")
     return words

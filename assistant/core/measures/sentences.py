@@ -15,6 +15,7 @@ from assistant.core.measures.spread import FEW, Spread
 from assistant.core.measures.summary import Summary
 from assistant.core.measures.talk import Share
 from assistant.core.measures.vocabulary import Sample, Vocabulary
+from assistant.core.wording import counted
 from assistant.samples import clock_face, to_seconds
 from assistant.terms import Seat
 
@@ -85,7 +86,7 @@ def _sentence(measure: Measure, summary: Summary, speaker: "_Speaker") -> str:
     filled = _FILLED[measure.key](summary, speaker)
     if filled is None:
         return measure.unknown if measure.unknown and summary.talk.unsure.talk_samples else measure.nothing
-    return measure.say.format_map(filled)
+    return measure.say.format_map(counted(filled))
 
 
 class _Speaker:

@@ -12,6 +12,7 @@ from math import log2
 from assistant.core.measures.describing import shortest
 from assistant.core.measures.table import Table
 from assistant.core.plans.model import Plan, Step
+from assistant.core.wording import counted
 from assistant.core.words.lexicon import Label, Lexicon
 
 PLACE_LABELS = frozenset({Label.PLACE, Label.PLACE_OF_TWO, Label.SPOT, Label.ORIENTATION})
@@ -102,7 +103,7 @@ class Difficulty:
             "several": self.several,
             "narrowest": f"{self.narrowest_mm or 0:g}",
         }
-        return [texts[demand][level.name.lower()].format(**filled) for demand, level in self.levels.items()]
+        return [texts[demand][level.name.lower()].format(**counted(filled)) for demand, level in self.levels.items()]
 
 
 def difficulty_of(plan: Plan, lexicon: Lexicon) -> Difficulty:

@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from assistant.core.wording import counted
 from assistant.errors import SharedError
 from assistant.terms import ROLES_BY_CHILDREN, Role
 
@@ -41,7 +42,7 @@ class SheetTexts:
 
     def say(self, table: str, key: str, **filled: object) -> str:
         """A text from the sheets' words, filled in."""
-        return str(self.words[table][key]).format(**filled)
+        return str(self.words[table][key]).format(**counted(filled))
 
 
 _WORDS: dict[str, tuple[str, ...]] = {

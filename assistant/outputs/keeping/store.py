@@ -24,6 +24,7 @@ from typing import Any
 
 from assistant.core.club.consent import Consent, Giver, Ledger, Receipt, givers
 from assistant.core.measures.progress import Goal
+from assistant.core.wording import Count
 from assistant.errors import KeepingError
 from assistant.events import Event, Marked
 from assistant.outputs.exports.records import as_record, from_record
@@ -97,6 +98,10 @@ class Store:
         return self
 
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let the file go."""
         self._db.close()
 
     def sessions(self) -> list[Kept]:
@@ -257,7 +262,8 @@ class Store:
     def _check_session(self, kept: Kept) -> list[str]:
         last = self._db.execute("SELECT coalesce(max(place), 0) FROM event WHERE session = ?", (kept.number,)).fetchone()[0]
         if last != kept.events:
-            return [f"Session {kept.number} has {kept.events} events, and should have {last}."]
+            count = Count(kept.events)
+            return [f"Session {kept.number} has {count} {count:event|events}, and should have {last}."]
         try:
             self.events(kept.number)
             for piece in self.voices(kept.number):
@@ -437,11 +443,20 @@ def lock_store(folder: Path, passphrase: str) -> None:
     """
     if is_locked(folder):
         raise KeepingError("The store is locked already.")
+    must_be_long_enough(passphrase)
+    _copy(folder / FILE, "", folder / LOCKED_FILE, passphrase)
+    _delete(folder / FILE)
+
+
+def must_be_long_enough(passphrase: str) -> None:
+    """Refuse a new passphrase that is soon guessed.
+
+    Raises:
+        KeepingError: it is too short.
+    """
     if len(passphrase) < SHORTEST_PASSPHRASE:
         enough = f"at least {SHORTEST_PASSPHRASE} characters"
         raise KeepingError(f"A passphrase has {enough}. Several words in a row are easy to keep.")
-    _copy(folder / FILE, "", folder / LOCKED_FILE, passphrase)
-    _delete(folder / FILE)
 
 
 def unlock_store(folder: Path, passphrase: str) -> None:
@@ -502,7 +517,8 @@ def _connect(path: Path, key: str) -> Any:
         connection.execute("SELECT count(*) FROM sqlite_master").fetchall()
     except dbapi2.DatabaseError as error:
         connection.close()
-        raise KeepingError(f"{path} does not open: the passphrase is another one, or the file is damaged.") from error
+        why = f"the passphrase is another one, or {path} is damaged"
+        raise KeepingError(f"What is kept does not open: {why}. Type it once more.") from error
     return connection
 
 

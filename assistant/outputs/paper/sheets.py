@@ -14,6 +14,7 @@ from assistant.core.club.settings import Settings
 from assistant.core.plans.model import Activity, Plan, Step
 from assistant.core.plans.sheets import RoleCard, SheetTexts
 from assistant.core.plans.small_parts import Caution, caution
+from assistant.core.wording import Amount, Count
 from assistant.outputs.paper.page import BODY_PT, LARGE_PT, LEADING, MARGIN_MM, POINT_MM, SMALLEST_PT, TITLE_PT, Page
 from assistant.outputs.pictures.drawing import Drawing
 from assistant.outputs.pictures.icons import icon
@@ -208,7 +209,7 @@ def _counted(step: Step) -> list[str]:
 
 def checklists(page: Page, order: Order, texts: SheetTexts) -> None:
     """What the adult does before and after, to tick."""
-    pieces = sum(order.plan.tray().values())
+    pieces = Count(sum(order.plan.tray().values()))
     for key, lines in (("set_up", texts.set_up), ("clear_away", texts.clear_away)):
         page.new()
         top = _caution(page, order, texts, _title(page, texts.say("title", key), order.plan.title))
@@ -248,7 +249,7 @@ def _part(page: Page, texts: SheetTexts, part: str, picture: str, length_s: floa
     middle = top + high / 2 - LARGE_PT * POINT_MM * LEADING / 2
     page.text(str(texts.words["timetable"]["part"][part]), left, middle - (4 if length_s else 0), LARGE_PT, bold=True)
     if length_s:
-        page.text(texts.say("timetable", "minutes", minutes=f"{length_s / 60:g}"), left, middle + 8, BODY_PT)
+        page.text(texts.say("timetable", "minutes", minutes=Amount(length_s / 60)), left, middle + 8, BODY_PT)
     page.tick_box(page.width - MARGIN_MM - 16, top + high / 2 - 6, 10)
 
 

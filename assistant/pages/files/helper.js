@@ -158,7 +158,8 @@ part("tally-back").addEventListener("click", () => last && give({ do: "tally bac
 
 part("names").addEventListener("submit", (event) => {
   event.preventDefault();
-  for (const field of part("names").querySelectorAll("input")) give({ do: "name", seat: field.name, name: field.value });
+  const fields = [...part("names").querySelectorAll("input")];
+  give({ do: "names", names: Object.fromEntries(fields.map((field) => [field.name, field.value])) });
 });
 
 // The same single keys as in the terminal; they can be switched off (WCAG 2.2, 2.1.4).

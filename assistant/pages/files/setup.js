@@ -21,6 +21,8 @@ live((told) => {
   if (stage !== null && stage !== told.stage) {
     part("title").focus();
     scrollTo(0, 0);
+  } else if (stage !== null && at !== told.at) {
+    part("parts").lastChild?.scrollIntoView({ block: "nearest" }); // somebody else is asked: the answers come into sight
   }
   stage = told.stage;
   at = told.at;
@@ -51,7 +53,10 @@ function showParts(parts) {
 function replace(old, fresh) {
   const inside = old.contains(document.activeElement) ? document.activeElement.id : "";
   old.replaceWith(fresh);
-  if (inside) (part(inside) ?? fresh.querySelector("button:not(:disabled), input"))?.focus();
+  if (!inside) return;
+  const next = part(inside) ?? fresh.querySelector("button:not(:disabled), input") ?? fresh;
+  if (next === fresh) fresh.tabIndex = -1;
+  next.focus();
 }
 
 const all = (told) => JSON.stringify(told);
@@ -59,12 +64,13 @@ const without = (...names) => (told) => JSON.stringify({ ...told, ...Object.from
 
 const SHAPES = {
   choice: without("value"),
-  text: without("value"),
-  number: without("value"),
+  text: without("value", "wrong"),
+  number: without("value", "wrong"),
   meter: without("share", "said"),
   lines: without("lines"),
   buttons: all,
   person: without("said", "left", "buttons"),
+  passphrase: all,
 };
 
 const MAKERS = {
@@ -82,7 +88,7 @@ const MAKERS = {
   },
   number(told) {
     const field = make("input", { type: "number", min: told.least, max: told.most, step: 1 });
-    return labelled(told, field, { what: told.key });
+    return labelled(told, field, { what: told.what });
   },
   meter(told) {
     const box = make("div", { className: "box" });
@@ -94,7 +100,8 @@ const MAKERS = {
   lines(told) {
     const box = make("div", { className: "box" });
     if (told.live) box.setAttribute("role", "status");
-    box.append(make(told.listed ? "ul" : "div", { className: told.listed ? "listed" : "" }));
+    if (told.heading) box.append(make("p", { className: "heading", textContent: told.heading }));
+    box.append(make(told.listed ? "ul" : "div", { className: told.listed ? "listed" : "spaced" }));
     return box;
   },
   buttons(told) {
@@ -109,6 +116,33 @@ const MAKERS = {
     row.append(make("p", { role: "status" }), make("p", { className: "left" }), buttons);
     return row;
   },
+  // What is typed here is sent once and cleared at once: it comes back from nowhere, and is no value of the page.
+  passphrase(told) {
+    const box = make("div", { className: "box passphrase" });
+    box.append(make("p", { textContent: told.about }));
+    const fields = told.fields.map((label, index) => {
+      const field = make("input", { type: "password", autocomplete: "off", maxLength: told.longest, id: id(told.key, index) });
+      const line = make("label", { className: "field", textContent: label });
+      line.append(field);
+      box.append(line);
+      return field;
+    });
+    const button = make("button", { type: "button", id: id(told.key, "send"), textContent: told.send });
+    function press() {
+      const [passphrase, again] = fields.map((field) => field.value);
+      give({ do: "unlock", passphrase, ...(again !== undefined && { again }), at });
+      for (const field of fields) field.value = "";
+      fields[0].focus();
+    }
+    onPress(button, press);
+    fields.forEach((field, index) => {
+      field.addEventListener("keydown", (event) => {
+        if (event.key === "Enter" && !event.repeat) fields[index + 1] ? fields[index + 1].focus() : press();
+      });
+    });
+    box.append(button);
+    return box;
+  },
 };
 
 const UPDATERS = {
@@ -119,7 +153,7 @@ const UPDATERS = {
   number: showValue,
   meter: level,
   lines(box, told) {
-    const list = box.firstChild;
+    const list = box.lastChild;
     box.hidden = told.lines.length === 0;
     while (list.children.length > told.lines.length) list.lastChild.remove();
     while (list.children.length < told.lines.length) list.append(make(told.listed ? "li" : "p"));
@@ -150,19 +184,23 @@ function makeOption(told, option) {
 }
 
 function labelled(told, field, order) {
-  const label = make("label", { className: "field", textContent: told.label });
+  const box = make("div", { className: "field" });
+  const label = make("label", { textContent: told.label });
+  const wrong = make("p", { className: "wrong", id: id("wrong", told.key) });
   field.id = id("field", told.key);
+  field.setAttribute("aria-describedby", wrong.id);
   field.addEventListener("change", () => give({ do: "choose", value: field.value, ...order }));
   label.append(field);
-  return label;
+  box.append(label, wrong);
+  return box;
 }
 
-function showValue(label, told) {
-  const field = label.lastChild;
-  if (field !== document.activeElement || field.dataset.told !== told.value) {
-    if (field.dataset.told !== told.value) field.value = told.value;
-    field.dataset.told = told.value;
-  }
+function showValue(box, told) {
+  const field = box.querySelector("input, textarea");
+  if (field.dataset.told !== told.value) field.value = told.value;
+  field.dataset.told = told.value;
+  field.setAttribute("aria-invalid", String(told.wrong !== ""));
+  say(box.querySelector(".wrong"), told.wrong);
 }
 
 function makeButton(one, name) {
