@@ -136,7 +136,7 @@ def test_three_things_that_went_well_are_named_behaviours() -> None:
 def test_one_of_anything_is_told_in_the_singular() -> None:
     """Every sentence with every number 1: "There was 1 direct prompt and 1 indirect one"."""
     one = dict.fromkeys(("solved", "cleared", "opened", "enough", "count", "alone", "answered", "indirect", "specific"), 1)
-    filled = counted({**one, **dict.fromkeys(("swaps", "done", "open", "direct"), 1), "seconds": "1.0"})
+    filled = counted({**one, **dict.fromkeys(("swaps", "done", "open", "direct"), 1), "prompts": 1})
     for text in (*TEXTS["well"].values(), *TEXTS["try"].values(), TEXTS["progress"]["title"]):
         assert not re.search(r"\b1 (\w+ )?(times|requests|steps|sessions|prompts|ones)\b", text.format(**filled)), text
     assert TEXTS["well"]["steps"].format(**filled) == "Building together: 1 step was built."
@@ -170,12 +170,20 @@ def test_one_thing_to_try(events: list[Event], key: str) -> None:
     assert "{" not in TEXTS["try"][found].format(**filled)
 
 
-def test_after_quick_prompts_the_adult_could_count_to_three() -> None:
+def six_prompts(who: str) -> list[Event]:
+    """Each followed after 1.5 s by somebody's word."""
     story = Story().then(RolesSet(0, 2, ((Seat.A, Role.BUILDER),)))
-    for number in range(6):
-        at = 20 * number
-        story.says("F", at + 1, at + 2, "I wonder", prompt=Prompt.INDIRECT).says("A", at + 2.8, at + 4, "oh")
-    assert to_try(summarise(story.ends(200))) == ("wait", {"seconds": "0.8"})
+    for at in range(0, 120, 20):
+        story.says("F", at + 1, at + 2, "I wonder", prompt=Prompt.INDIRECT).says(who, at + 3.5, at + 4, "oh")
+    return story.ends(200)
+
+
+def test_an_adult_who_went_on_after_prompts_could_count_to_three() -> None:
+    assert to_try(summarise(six_prompts("F"))) == ("wait", {"count": 6, "prompts": 6})
+
+
+def test_children_who_answered_quickly_leave_nothing_to_wait_for() -> None:
+    assert to_try(summarise(six_prompts("A")))[0] == "keep"
 
 
 def test_a_story_without_asking_back_has_something_else_that_went_well() -> None:

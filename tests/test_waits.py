@@ -103,6 +103,11 @@ def test_no_own_wait_is_measured_through_the_tools_voice() -> None:
     assert {own.seat.value: seconds(own.waits) for own in told.own} == {"A": [], "B": [], "C": []}
 
 
+def test_no_own_wait_is_measured_past_somebody_unsure_for_it_may_have_been_the_same_child() -> None:
+    told = waits(Story().says("A", 1, 2).says("?", 3, 4).says("A", 6, 7).says("B", 8, 9).says("A", 10, 11))
+    assert {own.seat.value: seconds(own.waits) for own in told.own} == {"A": [3.0], "B": [], "C": []}
+
+
 # --- Rowe ---------------------------------------------------------------------------------------------------------------
 
 
@@ -135,6 +140,12 @@ def test_children_who_go_on_among_themselves_leave_no_second_wait() -> None:
     story = Story().says("F", 1, 2, "", prompt=Prompt.INDIRECT).says("A", 4, 5, "this").says("B", 6, 7, "no").says("F", 9, 10)
     told = waits(story)
     assert (seconds(told.first), seconds(told.second), seconds(told.next_word)) == ([2.0], [], [7.0])
+
+
+def test_the_adults_next_word_is_not_known_where_somebody_unsure_may_have_been_the_adult() -> None:
+    story = Story().says("F", 1, 2, "", prompt=Prompt.INDIRECT).says("A", 4, 5, "this").says("?", 6, 7, "no").says("F", 9, 10)
+    told = waits(story)
+    assert (seconds(told.first), seconds(told.next_word)) == ([2.0], [])
 
 
 def test_a_prompt_before_the_tools_own_voice_has_no_wait() -> None:

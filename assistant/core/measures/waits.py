@@ -61,6 +61,11 @@ class PromptWait:
     second_samples: int | None
     next_word_samples: int | None
 
+    @property
+    def gone_on_samples(self) -> int | None:
+        """The first wait, where it was the adult who ended it."""
+        return self.first_samples if self.answered_by is None else None
+
 
 @dataclass(frozen=True, slots=True)
 class Waits:
@@ -164,9 +169,12 @@ def _to_actions(record: Record, floor: Floor, requests: Sequence[Asked]) -> Iter
 
 
 def _own(seat: Seat, floor: Floor) -> Iterator[int]:
+    """From own turn to own turn; not past somebody unsure, who may have been this seat."""
     for stretch in floor.stretches:
-        own = [turn.span for turn in stretch.turns if turn.seat is seat]
-        yield from (after.start_sample - before.end_sample for before, after in pairwise(own))
+        own = [turn for turn in stretch.turns if turn.seat in (seat, Seat.UNSURE)]
+        for before, after in pairwise(own):
+            if before.seat is after.seat is seat:
+                yield after.span.start_sample - before.span.end_sample
 
 
 # --- prompts ------------------------------------------------------------------------------------------------------------
@@ -181,7 +189,7 @@ def _prompts(stretch: Stretch) -> Iterator[PromptWait]:
             end = units[last].span.end_sample
             later = (other for other in islice(units, last + 1, None) if other.span.end_sample > end)
             following = next(later, None)
-            adult = next((other for other in chain([following] if following else [], later) if _is_adult(other)), None)
+            adult = _next_of_adult(chain([following] if following else [], later))
             second = _second(stretch.turns, turn_of[id(following)]) if following else None
             yield _prompt_wait(end, following, second, adult)
 
@@ -195,6 +203,12 @@ def _prompt_wait(end: int, following: Unit | None, second: int | None, adult: Un
         second_samples=second if is_answered else None,
         next_word_samples=adult.span.start_sample - end if adult else None,
     )
+
+
+def _next_of_adult(later: Iterable[Unit]) -> Unit | None:
+    """The adult's next unit; None where somebody unsure, who may have been the adult, spoke before it."""
+    found = next((unit for unit in later if unit.seat in (Seat.FACILITATOR, Seat.UNSURE)), None)
+    return found if found and _is_adult(found) else None
 
 
 def _end_of_prompt(units: Sequence[Unit], at: int) -> int:
