@@ -44,9 +44,7 @@ def red() -> Story:
 def test_which_one_and_the_long_one() -> None:
     story = red().says("B", 3, 4, "which one", repair=WHICH).says("A", 5, 6, "the long one", asked(1, size="long"))
     assert repairs(story).repairs == (
-        Mending(
-            WHICH, to_samples(3), 1, began=Seat.B, asked=Seat.A, mended=Seat.A, lasted_samples=to_samples(3), solved=True
-        ),
+        Mending(WHICH, to_samples(3), 1, began=Seat.B, asked=Seat.A, mended=Seat.A, lasted_samples=to_samples(3), solved=True),
     )
 
 

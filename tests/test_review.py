@@ -101,7 +101,7 @@ def test_the_page_needs_nothing_else_and_may_load_nothing() -> None:
 
 
 def test_what_people_said_cannot_become_part_of_the_page() -> None:
-    events = Story().says("A", 1, 2, "<script>alert(1)</script> & \"so\"").ends(3)
+    events = Story().says("A", 1, 2, '<script>alert(1)</script> & "so"').ends(3)
     html = review_page(events)
     assert "<script>alert" not in html
     assert "&lt;script&gt;alert(1)" in html

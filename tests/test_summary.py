@@ -13,6 +13,8 @@ from assistant.core.measures.spread import ENOUGH_FOR_INTERVAL, FEW
 from assistant.core.measures.summary import as_json, summarise
 from assistant.core.measures.talk import LAPSE, evenness
 from assistant.core.measures.turns import UNIT_SILENCE
+from assistant.core.plans.plan import read_plan
+from assistant.core.words.lexicon import read_lexicon
 from assistant.errors import SharedError
 from assistant.samples import SAMPLE_RATE
 from assistant.terms import Repair, Seat
@@ -113,6 +115,24 @@ def test_a_silent_session_divides_by_nothing(measures: Measures) -> None:
     assert said["turns"] == "Nobody has spoken yet."
     assert not said.keys() & {"evenness", "offsets", "unsure", "adult_share"}
     json.dumps(as_json(summarise([])))
+
+
+def test_a_minute_and_more_is_told_as_a_clock_shows_it(measures: Measures) -> None:
+    story = Story().says("A", 1, 61).says("B", 70, 129.9).says("C", 200, 685)
+    said = {line.measure: line.text for line in in_words(summarise(story.ends(700)), measures)}
+    assert said["talk"] == "Talk: A 1:00 min, B 59.9 s, C 8:05 min, the adult 0.0 s."
+
+
+def test_where_the_plan_is_not_known_nothing_is_said_of_what_is_built(measures: Measures) -> None:
+    """A review without words has no plan: "with a piece already built: 0" would be a claim."""
+    boat = read_plan((ROOT / "shared" / "plans" / "little-boat.toml").read_text(encoding="utf-8"), "boat")
+    lexicon = read_lexicon((ROOT / "shared" / "lexicon" / "en.toml").read_text(encoding="utf-8"), "en").with_plan(boat)
+    events = Story().says("A", 1, 2, "red", asked(1, colour="red", where="on top of the blue one")).done(1).ends(20)
+    told = [
+        {line.measure: line.text for line in in_words(summary, measures)}["landmarks"]
+        for summary in (summarise(events), summarise(events, None, boat, lexicon))
+    ]
+    assert told == ["Saying where: 1.", "Saying where: 1. With a piece already built: 1 (clear 0, open 0, not there 1)."]
 
 
 def test_json_holds_every_component_and_what_follows_from_it() -> None:

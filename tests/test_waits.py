@@ -37,10 +37,7 @@ def test_the_answer_is_the_next_turn_of_another_child() -> None:
 
 def test_the_wait_runs_from_the_last_contribution_before_the_answer() -> None:
     told = waits(
-        Story()
-        .says("A", 1, 2, "the red one", asked(1))
-        .says("A", 4, 5, "the long one", asked(1))
-        .says("B", 6, 7, "here")
+        Story().says("A", 1, 2, "the red one", asked(1)).says("A", 4, 5, "the long one", asked(1)).says("B", 6, 7, "here")
     )
     assert seconds(told.to_answer) == [1.0]
 

@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     pass
 
 
-
 def add_parsers(commands: Any) -> None:
     """Add the command and its own commands to the door's list."""
     parser = commands.add_parser("data", help="what is kept of your sessions: see it, share it, delete it")

@@ -15,8 +15,10 @@ from assistant.core.measures.spread import FEW, Spread
 from assistant.core.measures.summary import Summary
 from assistant.core.measures.talk import Share
 from assistant.core.measures.vocabulary import Sample, Vocabulary
-from assistant.samples import clock_face, to_seconds
+from assistant.samples import clock_face, to_samples, to_seconds
 from assistant.terms import Seat
+
+MINUTE = to_samples(60)
 
 _Own = Mapping[Seat, str]
 """A number of each child that has one."""
@@ -101,6 +103,10 @@ class _Speaker:
     def seconds(self, samples: float) -> str:
         return self.words["seconds"].format(seconds=f"{to_seconds(round(samples)):.1f}")
 
+    def length(self, samples: int) -> str:
+        """A length: in seconds below a minute, from there on as a clock shows it."""
+        return self.words["minutes"].format(clock=clock_face(samples)) if samples >= MINUTE else self.seconds(samples)
+
     def spread(self, spread: Spread) -> str:
         middle, quartiles = spread.median_samples, spread.quartiles_samples
         if middle is None or quartiles is None:
@@ -127,8 +133,8 @@ def _time(summary: Summary, speaker: _Speaker) -> Filled:
     return {
         "length": clock_face(time.whole_samples),
         "speech": clock_face(time.speech_samples),
-        "muted": speaker.seconds(time.muted_samples),
-        "lost": speaker.seconds(time.lost_samples),
+        "muted": speaker.length(time.muted_samples),
+        "lost": speaker.length(time.lost_samples),
     }
 
 
@@ -137,7 +143,7 @@ def _turns(summary: Summary, speaker: _Speaker) -> Filled:
 
 
 def _talk(summary: Summary, speaker: _Speaker) -> Filled:
-    return {"each": speaker.shares(summary, lambda share: speaker.seconds(share.talk_samples))} if _talked(summary) else None
+    return {"each": speaker.shares(summary, lambda share: speaker.length(share.talk_samples))} if _talked(summary) else None
 
 
 def _talked(summary: Summary) -> bool:
@@ -213,8 +219,9 @@ def _landmarks(summary: Summary, speaker: _Speaker) -> Filled:
     where = [one for one in summary.finding.requests if one.says_where]
     kinds = [one.landmark_kinds for one in where if one.landmark_kinds is not None]
     clear, nothing = kinds.count(1), kinds.count(0)
-    counts = {"clear": clear, "open": len(kinds) - clear - nothing, "nothing": nothing}
-    return {"where": len(where), "named": len(kinds), **counts} if where else None
+    counts = {"named": len(kinds), "clear": clear, "open": len(kinds) - clear - nothing, "nothing": nothing}
+    built = speaker.words["built"].format(**counts) if summary.finding.knows_built else ""
+    return {"where": len(where), "built": built} if where else None
 
 
 def _more(summary: Summary, speaker: _Speaker) -> Filled:
@@ -333,7 +340,7 @@ def _building(summary: Summary, speaker: _Speaker) -> Filled:
 
 def _tallies(summary: Summary, speaker: _Speaker) -> Filled:
     tallies = summary.building.tallies
-    each = speaker.each((f"{speaker.seat(tally.seat)} {tally.what}", tally.times) for tally in tallies)
+    each = speaker.each((f"{speaker.seat(tally.seat)} {tally.what or '–'}", tally.times) for tally in tallies)
     return {"each": each} if tallies else None
 
 
