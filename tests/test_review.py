@@ -94,6 +94,15 @@ def test_words_are_there_only_where_they_were_kept() -> None:
     assert "which one" in full and "crimson" in full
 
 
+def test_a_review_with_words_says_what_the_summary_said_on_the_evening_and_one_without_claims_nothing_of_it() -> None:
+    red = asked(1, colour="red", size="long", where="on top of the blue one")
+    story = Story().says("A", 1, 2, "the long red one on top of the blue one", red).done(1, at_s=5).ends(9)
+    assert "More than needed: 0 of 1" in review_page(story) and "With a piece already built" in review_page(story)
+    without = review_page(at_level(story, Consent.TIMELINE))
+    assert "Saying where: 1." in without
+    assert "More than needed" not in without and "With a piece already built" not in without
+
+
 def test_the_page_needs_nothing_else_and_may_load_nothing() -> None:
     html = review_page(STORY)
     assert "default-src 'none'" in html

@@ -13,12 +13,12 @@ from assistant.outputs.pictures.shapes import moved
 from assistant.outputs.review.drawing import (
     BAR,
     WHOLE,
-    Label,
     WHOLE_WIDTH,
     Arc,
     Box,
     Colours,
     Item,
+    Label,
     Scale,
     Strips,
     Upright,

@@ -29,9 +29,9 @@ SIGNS = {"swap": "|", "cue": "┆", "request": "3", "repair": "⌣", "step": "�
 class Review:
     """What a review is made of.
 
-    ``events`` are as they were kept; ``short`` tells the summary in a few lines, ``lines`` in all of them, and ``meanings`` each
-    measure in a sentence; ``main`` are the measures to be read first; ``plan`` is the plan to try next, ``""`` when there is
-    none; ``holds`` says what the page holds, and ``names`` who the seats are, where the family asks for that.
+    ``events`` are as they were kept; ``short`` tells the summary in a few lines, ``lines`` in all of them, and ``meanings``
+    each measure in a sentence; ``main`` are the measures to be read first; ``plan`` is the plan to try next, ``""`` when there
+    is none; ``holds`` says what the page holds, and ``names`` who the seats are, where the family asks for that.
     """
 
     events: Sequence[Event]
