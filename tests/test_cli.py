@@ -151,6 +151,13 @@ def test_what_is_kept_holds_no_words_unless_asked_for(tmp_path: Path, capsys: py
     capsys.readouterr()
 
 
+@pytest.mark.parametrize("said", [[], ["data"], ["plan"], ["goals"], ["models"]])
+def test_a_command_that_has_others_shows_them(said: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(said) == 0
+    told = capsys.readouterr()
+    assert "commands:" in told.out and not told.err
+
+
 def test_the_list_of_commands_reads_well() -> None:
     told = door().format_help()
     for command in ("demo", "session", "analyse", "models"):

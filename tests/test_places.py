@@ -2,6 +2,7 @@
 
 import os
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -56,6 +57,18 @@ def test_what_is_there_is_as_it_was(command: str, family: Path, capsys: pytest.C
     assert {path: path.read_bytes() for path in family.rglob("*") if path.is_file()} == before
     told = capsys.readouterr()
     assert len(told.err.splitlines()) == 1 and "Traceback" not in told.err and "SPEAKER" not in told.out
+
+
+def test_a_full_disk_is_said_before_the_session_and_no_empty_file_is_left(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr("assistant.outputs.places.disk_usage", lambda path: SimpleNamespace(free=4096))
+    for option in ("--rttm", "--events", "--mix"):
+        assert main(["demo", option, str(tmp_path / "mine.txt")]) == 2
+        told = capsys.readouterr()
+        assert "mine.txt cannot be written: the disk is full. Make room" in told.err and not told.out
+    assert list(tmp_path.iterdir()) == []
+    must_be_writable(Path(os.devnull))
 
 
 def test_a_device_or_a_pipe_may_be_named_as_often_as_you_like(tmp_path: Path) -> None:

@@ -9,21 +9,19 @@ from __future__ import annotations
 import argparse
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from assistant.commands import kept_sessions
+from assistant.commands.spelling import add_actions
 from assistant.core.wording import Count
 from assistant.errors import KeepingError, SettingsError
-
-if TYPE_CHECKING:
-    pass
 
 
 def add_parsers(commands: Any) -> None:
     """Add the command and its own commands to the door's list."""
     parser = commands.add_parser("data", help="what is kept of your sessions: see it, share it, delete it")
     parser.description = "What is kept lies in one file on this computer, readable by you alone, and deletes itself on its day."
-    actions = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
+    actions = add_actions(parser)
     listing = actions.add_parser("list", help="every kept session, who agreed to what, and until when")
     listing.set_defaults(run=_run_list)
     export = actions.add_parser("export", help="write a session in open formats, without words and names")

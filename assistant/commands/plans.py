@@ -13,6 +13,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from assistant.commands.spelling import add_actions
 from assistant.errors import PlanError, SettingsError, SourceError
 
 if TYPE_CHECKING:
@@ -30,7 +31,7 @@ def add_parsers(commands: Any) -> None:
     parser.description = (
         "A plan is a model to build: its pieces, its steps, its places. docs/plans.md tells how one is written."
     )
-    actions = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
+    actions = add_actions(parser)
     listing = actions.add_parser("list", help="our plans, the easier ones first")
     _add_children(listing)
     listing.set_defaults(run=_run_list)
