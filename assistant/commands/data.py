@@ -9,12 +9,15 @@ from __future__ import annotations
 import argparse
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from assistant.commands import kept_sessions
 from assistant.commands.spelling import add_actions
 from assistant.core.wording import Count
 from assistant.errors import KeepingError, SettingsError
+
+if TYPE_CHECKING:
+    from assistant.core.club.consent import Receipt
 
 
 def add_parsers(commands: Any) -> None:
@@ -55,7 +58,7 @@ def _run_list(options: argparse.Namespace) -> int:
         for kept in store.sessions():
             sound = f", {clock_face(kept.voice_samples)} of sound" if kept.voice_samples else ""
             print(f"{kept.number:4}  {kept.day}  {LEVELS[kept.level]:8}  until {kept.until}  {kept.events} events{sound}")
-            print("      agreed: " + _agreed(store.receipts(kept.number)))
+            print("      " + _agreed(store.receipts(kept.number)))
         if not store.sessions():
             print("Nothing is kept.")
         if names := store.names():
@@ -64,13 +67,20 @@ def _run_list(options: argparse.Namespace) -> int:
     return 0
 
 
-def _agreed(receipts: Sequence[Any]) -> str:
-    from assistant.core.club.consent import LEVELS
+def _agreed(receipts: Sequence[Receipt]) -> str:
+    """Who gave which answer, those of one answer together: ``"agreed to the timeline (wording 1): A child, A guardian"``."""
+    by_answer: dict[str, list[str]] = {}
+    for one in receipts:
+        by_answer.setdefault(f"{_answer(one)} (wording {one.wording})", []).append(f"{one.seat} {one.giver}")
+    return "; ".join(f"{answer}: {', '.join(givers)}" for answer, givers in by_answer.items())
 
-    return ", ".join(
-        f"{one.seat} {one.giver} {'taken back' if one.withdrawn else LEVELS[one.level]} (wording {one.wording})"
-        for one in receipts
-    )
+
+def _answer(receipt: Receipt) -> str:
+    from assistant.core.club.consent import LEVELS, Consent
+
+    if receipt.withdrawn:
+        return "taken back"
+    return "no" if receipt.level is Consent.NOTHING else f"agreed to the {LEVELS[receipt.level]}"
 
 
 def _run_export(options: argparse.Namespace) -> int:

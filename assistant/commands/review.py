@@ -129,14 +129,12 @@ def _holds(has_words: bool) -> str:
 
 
 def _plan_to_try(events: Sequence[Event], texts: dict[str, Any]) -> str:
-    from assistant.commands.plans import library
-    from assistant.core.club.consent import Consent
+    from assistant.commands.plans import library, what_showed
     from assistant.core.measures.record import read_record
-    from assistant.core.plans.following import Move, next_plans, shown_in
+    from assistant.core.plans.following import Move, next_plans
     from assistant.events import Heard
-    from assistant.outputs.exports.records import as_record
 
-    shown = shown_in(as_record(event, Consent.WORDS) for event in events if not isinstance(event, Heard))
+    shown = what_showed(event for event in events if not isinstance(event, Heard))  # most of it, and nothing hangs on it
     children = len(read_record(events).children)
     if not shown.plan or children not in (2, 3):
         return ""
