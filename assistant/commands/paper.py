@@ -90,8 +90,10 @@ def _run_print(options: argparse.Namespace) -> int:
     from assistant.outputs.paper.page import Format
     from assistant.outputs.paper.printing import printed
     from assistant.outputs.paper.sheets import Order
+    from assistant.outputs.places import must_end
     from assistant.outputs.sheetfiles import write_sheet
 
+    must_end(options.to, ".pdf")
     plan = open_plan(options.plan)
     settings = settings_of(options)
     settings.check(plan)
@@ -117,8 +119,10 @@ def _run_calendar(options: argparse.Namespace) -> int:
 
     from assistant.commands.reading import texts
     from assistant.outputs.calendar import WEEKDAYS, Dates, calendar
+    from assistant.outputs.places import must_end
     from assistant.outputs.sheetfiles import write_sheet
 
+    must_end(options.to, ".ics")
     try:
         first, at = date.fromisoformat(options.first), time.fromisoformat(options.at)
     except ValueError as error:

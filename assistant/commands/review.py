@@ -49,7 +49,9 @@ def add_parsers(commands: Any) -> None:
 def _run_review(options: argparse.Namespace) -> int:
     from assistant.core.club.consent import Consent
     from assistant.outputs.keeping import Keeper
+    from assistant.outputs.places import must_end
 
+    must_end(options.to, ".html", ".pdf")
     session = kept_sessions.chosen(options)
     if options.names and not session.names:
         raise KeepingError("There are no names to show. Keep them first, in a locked store: tray-turns data names A=..,B=..")
@@ -146,7 +148,10 @@ def _plan_to_try(events: Sequence[Event], texts: dict[str, Any]) -> str:
 
 def _run_progress(options: argparse.Namespace) -> int:
     from assistant.core.measures.progress import figures_of
+    from assistant.outputs.places import must_end
 
+    if options.to:
+        must_end(options.to, ".html")
     own_words = options.to is None
     if options.events:
         weeks = _weeks([figures_of(kept_sessions.read_events(path)) for path in options.events])

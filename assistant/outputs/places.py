@@ -15,6 +15,22 @@ LEAST_ROOM = 1_000_000
 """Bytes that a session's own files may take; chosen, on the wide side: an hour of events has about that."""
 
 
+def cannot_write(path: Path, error: Exception) -> KeepingError:
+    """The sentence for what the system, or a library, has against writing there."""
+    why = getattr(error, "strerror", None) or error
+    return KeepingError(f"{path} cannot be written ({why}). Name a place where you may write.")
+
+
+def must_end(path: Path, *endings: str) -> None:
+    """Refuse a name by which a computer would not know what the file is. A device or a pipe may be called anything.
+
+    Raises:
+        KeepingError: it ends otherwise.
+    """
+    if path.suffix.lower() not in endings and (path.is_file() or not path.exists()):
+        raise KeepingError(f"{path} does not end in {' or '.join(endings)}. Give it that ending, so that it opens by itself.")
+
+
 def must_be_new(*paths: Path) -> None:
     """Refuse what would replace a file, or the one another.
 
