@@ -169,8 +169,9 @@ def five(story: Story, **said: object) -> Story:
         (Story().says("A", 1, 2, "the red one", asked(1, after=3, kinds=2, colour="red")).ends(60), "open"),
         (five(Story(), prompt=Prompt.DIRECT).ends(60), "direct"),
         (five(Story(), praise=Praise.GENERAL).ends(60), "praise"),
-        (Story().ends(60), "swap"),
-        (Story().then(RolesSet(0, 2, ((Seat.A, Role.BUILDER),))).ends(60), "keep"),
+        (Story().done(1, at_s=9).ends(60), "swap"),
+        (Story().done(1, at_s=9).then(RolesSet(0, 2, ((Seat.A, Role.BUILDER),))).ends(60), "keep"),
+        (Story().ends(60), "little"),
     ],
 )
 def test_one_thing_to_try(events: list[Event], key: str) -> None:
@@ -181,7 +182,7 @@ def test_one_thing_to_try(events: list[Event], key: str) -> None:
 
 def six_prompts(who: str) -> list[Event]:
     """Each followed after 1.5 s by somebody's word."""
-    story = Story().then(RolesSet(0, 2, ((Seat.A, Role.BUILDER),)))
+    story = Story().done(1, at_s=0).then(RolesSet(0, 2, ((Seat.A, Role.BUILDER),)))
     for at in range(0, 120, 20):
         story.says("F", at + 1, at + 2, "I wonder", prompt=Prompt.INDIRECT).says(who, at + 3.5, at + 4, "oh")
     return story.ends(200)

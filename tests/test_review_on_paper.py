@@ -14,7 +14,7 @@ from assistant.commands.reading import look
 from assistant.commands.review import review_page, review_pdf
 from assistant.core.club.consent import Consent
 from assistant.devices.shelf import shared_text
-from assistant.events import Event
+from assistant.events import Event, SessionOpened
 from assistant.outputs.exports.records import json_lines
 from assistant.outputs.keeping.store import open_store
 from assistant.outputs.pictures.shapes import Polygon
@@ -75,6 +75,12 @@ def test_words_are_there_only_where_they_were_kept() -> None:
     pdf = review_pdf(TIMELINE, whole=True)
     assert [secret for secret in SECRETS if secret in read(pdf).lower()] == []
     assert "crimson" in read(review_pdf(STORY, whole=True))
+
+
+@pytest.mark.parametrize("whole", [False, True])
+def test_a_session_in_which_nothing_happened_goes_onto_paper_too(whole: bool) -> None:
+    text = read(review_pdf([SessionOpened(0, "Little boat", (Seat.A, Seat.B), 8, 0)], whole=whole))
+    assert "Nobody has spoken yet." in text and TEXTS["page"]["nothing"] in text
 
 
 @given(sessions())

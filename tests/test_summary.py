@@ -55,6 +55,7 @@ def test_where_nobody_knows_who_spoke_nothing_is_claimed_that_rests_on_it(measur
     said = {line.measure: line.text for line in in_words(summary, measures)}
     assert said["turns"] == "Turns: somebody spoke; whose turns they were cannot be told."
     assert said["requests"].startswith("Requests: none that could be told.")
+    assert said["unsure"].startswith("Not sure who: 100% of the talk (stretches of speech: 4).")
     assert said["mended"].startswith("Made clear: 0 of 0 (none). Not known who spoke, so it cannot be told: 1.")
     assert [line.text for line in in_short(summary, measures)][1:] == [
         "When something was not clear, somebody asked back once; whether it was made clear cannot be told, "
@@ -103,6 +104,12 @@ def test_in_short_there_is_a_line_only_where_something_happened(measures: Measur
 def test_names_are_said_only_when_they_are_handed_in(measures: Measures) -> None:
     said = {line.measure: line.text for line in in_words(summarise(TALK), measures, {Seat.A: "Fern", Seat.FACILITATOR: "Dad"})}
     assert said["turns"] == "Turns: Fern 4, B 3, C 0, Dad 1."
+
+
+def test_of_an_adult_who_was_never_heard_it_is_not_said_that_there_was_nothing(measures: Measures) -> None:
+    """Where no voice was learnt for the adult, what the adult says is somebody's whom nobody knows."""
+    said = {line.measure: line.text for line in in_words(summarise(Story().says("A", 1, 2).ends(9)), measures)}
+    assert said["adult_share"] == "The adult's share of the talk: none was heard, or no voice was known for the adult."
 
 
 def test_fewer_than_five_are_too_few_to_say(measures: Measures) -> None:

@@ -67,4 +67,6 @@ def _try(summary: Summary) -> Said:
         return "wait", {"count": went_on, "prompts": len(prompts)}
     if adult.general + adult.specific >= FEW and adult.general > adult.specific:
         return "praise", {}
-    return ("keep" if summary.building.swaps else "swap"), {}
+    if summary.building.steps_done and not summary.building.swaps:
+        return "swap", {}
+    return ("keep" if summary.building.steps_done else "little"), {}

@@ -183,7 +183,7 @@ def _lapses(summary: Summary, speaker: _Speaker) -> Filled:
 
 def _unsure(summary: Summary, speaker: _Speaker) -> Filled:
     share = summary.talk.unsure_share
-    return {"share": f"{share:.0%}", "units": summary.talk.unsure.turns} if share is not None else None
+    return {"share": f"{share:.0%}", "units": summary.talk.unsure_units} if share is not None else None
 
 
 def _requests(summary: Summary, speaker: _Speaker) -> Filled:
@@ -311,7 +311,10 @@ def _rules(summary: Summary, speaker: _Speaker) -> Filled:
 
 def _adult_share(summary: Summary, speaker: _Speaker) -> Filled:
     adult = summary.adult
-    return {"share": f"{adult.talk_samples / adult.all_talk_samples:.0%}"} if adult.all_talk_samples else None
+    if not adult.all_talk_samples:
+        return None
+    share = f"{adult.talk_samples / adult.all_talk_samples:.0%}" if adult.talk_samples else speaker.words["not_heard"]
+    return {"share": share}
 
 
 def _answered(summary: Summary, speaker: _Speaker) -> Filled:

@@ -3,7 +3,8 @@
 What lives here: waits of requests, of turns and of the adult's prompts. What must not: which wait is long enough, or anything
 about a child: findings on how fast autistic children answer conflict, and slower is not worse.
 
-A wait that holds a muted or lost span, or speech of somebody unsure where it matters who it was, is left out and counted.
+A wait that holds a muted or lost span, or speech of somebody unsure where it matters who it was, is left out; of requests it is
+counted how many those are.
 """
 
 from bisect import bisect_left, bisect_right

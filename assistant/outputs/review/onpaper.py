@@ -94,8 +94,9 @@ class _Sheets:
         widths = [width * share / sum(shares) for share in shares]
         top, column = self.top, 0
         self._row(heads, EDGE, widths, bold=True)
-        for row, following in zip(rows, (*rows[1:], ()), strict=True):
-            needs = self._tall(row, widths) + (self._tall(following, widths) if len(row) == 1 else 0)
+        for number, row in enumerate(rows, start=1):
+            with_it = rows[number : number + 1] if len(row) == 1 else ()
+            needs = self._tall(row, widths) + sum(self._tall(one, widths) for one in with_it)
             if self.top + needs > self.page.height - FOOT:
                 column += 1
                 if column == columns:
@@ -109,7 +110,7 @@ class _Sheets:
     def _tall(self, cells: Sequence[str], widths: Sequence[float]) -> float:
         fitting = widths if len(cells) == len(widths) else [sum(widths)] * len(cells)
         tall = (self.page.tall(self.page.readable(text), TABLE, width - 2) for text, width in zip(cells, fitting, strict=True))
-        return max(tall, default=0)
+        return max(tall)
 
     def _row(self, cells: Sequence[str], left: float, widths: Sequence[float], *, bold: bool = False) -> None:
         at, foot = left, self.top
