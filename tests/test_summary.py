@@ -88,10 +88,13 @@ def test_every_repair_and_every_request_is_somewhere_in_the_numbers(measures: Me
 def test_words_are_told_child_by_child_and_as_no_comparison(measures: Measures) -> None:
     story = Story(seats="AB").says("A", 1, 2, "the long red block please").says("B", 3, 4, "here")
     lines = [line.text for line in in_words(summarise(story.ends(9), measures), measures) if line.section == "Words"]
-    assert lines[:2] == [
+    assert lines[:4] == [
         "Each child's numbers stand by themselves: they follow from how long it described, and in which role, "
         "and are no comparison.",
         "A. Words: 5.",
+        "A. Borrowed words: 0.",
+        "A. Too few words to say: Different words, Different words for each word (TTR), The same, in windows (MATTR), "
+        "How long words stay fresh (MTLD), Different words in a draw (HD-D), Words in one go (MLU).",
     ]
     assert not any("B " in line for line in lines)
     assert lines[-1] == "B. Borrowed words: 0."
@@ -122,6 +125,14 @@ def test_a_silent_session_divides_by_nothing(measures: Measures) -> None:
     assert said["turns"] == "Nobody has spoken yet."
     assert not said.keys() & {"evenness", "offsets", "unsure", "adult_share"}
     json.dumps(as_json(summarise([])))
+
+
+def test_what_is_nearly_even_is_not_called_exactly_even(measures: Measures) -> None:
+    story = Story(seats="AB")
+    for at in range(0, 240, 20):
+        story.says("A", at, at + 1).says("B", at + 5, at + 6)
+    said = {line.measure: line.text for line in in_words(summarise(story.says("A", 250, 251).ends(260)), measures)}
+    assert "turns 0.999" in said["evenness"]
 
 
 def test_a_minute_and_more_is_told_as_a_clock_shows_it(measures: Measures) -> None:

@@ -20,8 +20,8 @@ from assistant.terms import Seat
 
 MINUTE = to_samples(60)
 
-_Own = Mapping[Seat, str]
-"""A number of each child that has one."""
+_Own = Mapping[Seat, str | None]
+"""A number of each child that has one; None where there is too little to say it."""
 
 Filled = Mapping[str, object] | None
 """What a sentence is filled with; None when there is nothing to count."""
@@ -50,14 +50,18 @@ def in_words(summary: Summary, measures: Measures, names: Mapping[Seat, str] | N
 
 
 def _apart(summary: Summary, measures: Measures, speaker: "_Speaker") -> Iterator[Line]:
-    """What is told of each child by itself, and before it that it is no comparison."""
-    told = {key: own(summary.vocabulary, speaker) for key, own in _APART.items()} if summary.vocabulary else {}
-    for place, (seat, key) in enumerate((seat, key) for seat in summary.children for key in told if seat in told[key]):
-        title = measures.sections[measures[key].section]
-        if place == 0:
-            yield Line("", title, speaker.words["apart"])
-        text = measures[key].say.format(own=told[key][seat])
-        yield Line(key, title, speaker.words["of_one"].format(seat=speaker.seat(seat), text=text))
+    """What is told of each child by itself, and before it that it is no comparison; what is too few in one line."""
+    told = {key: own(summary.vocabulary) for key, own in _APART.items()} if summary.vocabulary else {}
+    title = measures.sections["words"]
+    children = [seat for seat in summary.children if any(seat in own for own in told.values())]
+    if children:
+        yield Line("", title, speaker.words["apart"])
+    for seat in children:
+        own = {key: those[seat] for key, those in told.items() if seat in those}
+        said = [(key, measures[key].say.format(own=value)) for key, value in own.items() if value is not None]
+        if few := ", ".join(measures[key].name for key, value in own.items() if value is None):
+            said.append(("", speaker.words["too_few_for"].format(names=few)))
+        yield from (Line(key, title, speaker.words["of_one"].format(seat=speaker.seat(seat), text=text)) for key, text in said)
 
 
 def in_short(summary: Summary, measures: Measures) -> tuple[Line, ...]:
@@ -162,7 +166,7 @@ def _margin(summary: Summary, speaker: _Speaker) -> Filled:
 
 def _evenness(summary: Summary, speaker: _Speaker) -> Filled:
     turns, talk = summary.talk.turn_evenness, summary.talk.talk_evenness
-    return None if turns is None or talk is None else {"turns": f"{turns:.2f}", "talk": f"{talk:.2f}"}
+    return None if turns is None or talk is None else {"turns": f"{turns:.3f}", "talk": f"{talk:.3f}"}
 
 
 def _overlaps(summary: Summary, speaker: _Speaker) -> Filled:
@@ -229,23 +233,20 @@ def _more(summary: Summary, speaker: _Speaker) -> Filled:
     return None if more is None else {"more": more, "enough": summary.finding.verdicts[Verdict.ENOUGH]}
 
 
-def _samples(
-    choose: Callable[[Sample], float | None], form: str = "", size: Callable[[Sample], int] = lambda sample: sample.words
-) -> Callable[[Vocabulary, _Speaker], _Own]:
-    """One number of each describer; too few to say where the size of its sample was too small for it."""
+def _samples(choose: Callable[[Sample], float | None], form: str = "") -> Callable[[Vocabulary], _Own]:
+    """One number of each describer; None where its sample was too small for it."""
 
-    def say(sample: Sample, speaker: _Speaker) -> str:
-        value = choose(sample)
-        return speaker.few(size(sample)) if value is None else format(value, form)
+    def say(value: float | None) -> str | None:
+        return None if value is None else format(value, form)
 
-    return lambda vocabulary, speaker: {one.seat: say(one, speaker) for one in vocabulary.samples if one.describes}
+    return lambda vocabulary: {one.seat: say(choose(one)) for one in vocabulary.samples if one.describes}
 
 
-def _new_words(vocabulary: Vocabulary, speaker: _Speaker) -> _Own:
+def _new_words(vocabulary: Vocabulary) -> _Own:
     return {one.seat: str(one.new) for one in vocabulary.taken if one.new is not None}
 
 
-def _borrowed(vocabulary: Vocabulary, speaker: _Speaker) -> _Own:
+def _borrowed(vocabulary: Vocabulary) -> _Own:
     return {one.seat: str(one.borrowed) for one in vocabulary.taken if one.words}
 
 
@@ -393,14 +394,14 @@ _FILLED: Mapping[str, Callable[[Summary, _Speaker], Filled]] = {
     "tallies": _tallies,
 }
 
-_APART: Mapping[str, Callable[[Vocabulary, _Speaker], _Own]] = {
+_APART: Mapping[str, Callable[[Vocabulary], _Own]] = {
     "words": _samples(lambda sample: sample.words),
     "ndw": _samples(lambda sample: sample.ndw),
     "ttr": _samples(lambda sample: sample.ttr, ".2f"),
     "mattr": _samples(lambda sample: sample.mattr, ".2f"),
     "mtld": _samples(lambda sample: sample.mtld, ".0f"),
     "hdd": _samples(lambda sample: sample.hdd, ".2f"),
-    "mlu": _samples(lambda sample: sample.mlu, ".1f", lambda sample: sample.units),
+    "mlu": _samples(lambda sample: sample.mlu, ".1f"),
     "new_words": _new_words,
     "borrowed": _borrowed,
 }
