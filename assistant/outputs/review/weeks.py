@@ -37,8 +37,8 @@ class _Form:
         return f"{value:.{self.decimals}f}"
 
     def change(self, value: float) -> str:
-        """With a sign, and a decimal more: many small changes make a visible one."""
-        return f"{value + 0:+.{self.decimals + 1}f}"
+        """With a sign, and where a value has few decimals one more: many small changes make a visible one."""
+        return f"{value:+.{min(self.decimals + 1, 3)}f}"
 
 
 @dataclass(frozen=True, slots=True)
