@@ -66,9 +66,10 @@ def open_lexicon(plan: Plan) -> Lexicon:
     return read_lexicon(shared_text(f"lexicon/{LANGUAGE}.toml"), f"shared/lexicon/{LANGUAGE}.toml").with_plan(plan)
 
 
-def our_plan(title: str) -> Plan | None:
-    """The plan of ours that has this title; None where it is a family's own, or was not kept."""
-    return next((plan for name in plan_names() if (plan := open_plan(name)).title == title), None)
+def our_plan(title: str, steps: int) -> Plan | None:
+    """The plan of ours that has this title and so many steps; None where it is a family's own, or was not kept."""
+    ours = map(open_plan, plan_names())
+    return next((plan for plan in ours if plan.title == title and len(plan.steps) == steps), None)
 
 
 def open_texts() -> Texts:

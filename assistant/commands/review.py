@@ -119,7 +119,8 @@ def _summary(events: Sequence[Event], measures: Measures) -> Summary:
     from assistant.core.measures.record import read_record
     from assistant.core.measures.summary import summarise
 
-    plan = our_plan(read_record(events).plan)
+    record = read_record(events)
+    plan = our_plan(record.plan, record.steps_in_plan)
     return summarise(events, measures, plan, open_lexicon(plan) if plan else None)
 
 
