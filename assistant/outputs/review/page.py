@@ -119,7 +119,7 @@ def _timeline(review: Review, record: Record, texts: Mapping[str, Any]) -> str:
     drawn = svg(Strips(record, review.summary.repairs.repairs, review.events, texts["mark"]))
     inside = f"""<p class="legend">{" &ensp; ".join(keys)}</p>
 <p class="tools">{buttons} <output id="said" aria-live="polite">{escape(words["how"])}</output></p>
-<div class="scroll" id="scroll" tabindex="0" aria-label="{escape(words["timeline"])}"><div id="strips">{drawn}</div></div>"""
+<div class="scroll" id="scroll" tabindex="0" role="region" aria-label="{escape(words["timeline"])}"><div id="strips">{drawn}</div></div>"""
     return _section(words["timeline"], inside)
 
 
