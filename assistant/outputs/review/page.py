@@ -117,9 +117,10 @@ def _timeline(review: Review, record: Record, texts: Mapping[str, Any]) -> str:
     keys = [f"{f'<b>{sign}</b>' if sign else swatch(kind)} {escape(text)}" for kind, sign, text in legend_marks(texts)]
     buttons = f'<button id="smaller">{words["smaller"]}</button> <button id="larger">{words["larger"]}</button>'
     drawn = svg(Strips(record, review.summary.repairs.repairs, review.events, texts["mark"]))
+    here = f'id="scroll" tabindex="0" role="region" aria-label="{escape(words["timeline"])}"'
     inside = f"""<p class="legend">{" &ensp; ".join(keys)}</p>
 <p class="tools">{buttons} <output id="said" aria-live="polite">{escape(words["how"])}</output></p>
-<div class="scroll" id="scroll" tabindex="0" role="region" aria-label="{escape(words["timeline"])}"><div id="strips">{drawn}</div></div>"""
+<div class="scroll" {here}><div id="strips">{drawn}</div></div>"""
     return _section(words["timeline"], inside)
 
 
