@@ -70,6 +70,13 @@ def test_an_answer_by_somebody_unsure_or_after_lost_sound_is_left_out() -> None:
         assert (seconds(told.to_answer), told.answers_left_out, told.unanswered) == ([], 1, 0)
 
 
+def test_an_answer_that_may_have_fallen_into_the_tools_own_voice_is_left_out() -> None:
+    """Nobody was heard before the next request; but of two seconds of it nothing was heard at all."""
+    muted = Muted(to_samples(5), to_samples(3), to_samples(5))
+    told = waits(Story().says("A", 1, 2, "", asked(1)).then(muted).says("A", 8, 9, "", asked(2)).says("B", 10, 11))
+    assert (seconds(told.to_answer), told.answers_left_out, told.unanswered) == ([1.0], 1, 0)
+
+
 def test_from_request_to_step_done_by_word_and_by_key() -> None:
     told = waits(
         Story()

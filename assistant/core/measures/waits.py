@@ -132,7 +132,7 @@ def answers_of(record: Record, floor: Floor, requests: Sequence[Asked]) -> list[
     units, holes = floor.units, Holes(floor.unheard)
     starts = [unit.span.start_sample for unit in units]
     return [
-        _answer(asked, units[bisect_right(starts, asked.start_sample) : bisect_left(starts, until)], holes)
+        _answer(asked, units[bisect_right(starts, asked.start_sample) : bisect_left(starts, until)], holes, until)
         for asked, until in _with_ends(requests, record)
     ]
 
@@ -143,7 +143,7 @@ def _with_ends(requests: Sequence[Asked], record: Record) -> Iterator[tuple[Aske
     return zip(requests, [*starts[1:], record.span.end_sample], strict=False)
 
 
-def _answer(asked: Asked, units: Iterable[Unit], holes: Holes) -> Answer | Seat | None:
+def _answer(asked: Asked, units: Iterable[Unit], holes: Holes, until: int) -> Answer | Seat | None:
     helped = False
     for unit in units:
         start, asked_until = unit.span.start_sample, asked.end_before(unit.span.start_sample)
@@ -154,7 +154,8 @@ def _answer(asked: Asked, units: Iterable[Unit], holes: Holes) -> Answer | Seat 
         if unit.seat in CHILDREN:
             return Answer(asked, unit.seat, start, helped)
         helped = True
-    return None
+    waited = Span(asked.end_before(max(until, asked.start_sample + 1)), until)  # two requests may begin at once
+    return Seat.UNSURE if holes.within(waited) else None
 
 
 def _to_actions(record: Record, floor: Floor, requests: Sequence[Asked]) -> Iterator[int | None]:
