@@ -17,7 +17,7 @@ from assistant.core.plans.plan import read_plan
 from assistant.core.words.lexicon import read_lexicon
 from assistant.errors import SharedError
 from assistant.samples import SAMPLE_RATE
-from assistant.terms import Repair, Seat
+from assistant.terms import Prompt, Repair, Seat
 from tests.told import Story, asked, session
 
 ROOT = Path(__file__).parents[1]
@@ -113,6 +113,16 @@ def test_of_an_adult_who_was_never_heard_it_is_not_said_that_there_was_nothing(m
     """Where no voice was learnt for the adult, what the adult says is somebody's whom nobody knows."""
     said = {line.measure: line.text for line in in_words(summarise(Story().says("A", 1, 2).ends(9)), measures)}
     assert said["adult_share"] == "The adult's share of the talk: none was heard, or no voice was known for the adult."
+
+
+def test_after_a_prompt_nobody_is_said_to_have_been_silent_where_it_cannot_be_told(measures: Measures) -> None:
+    story = Story().says("F", 1, 2, "i wonder", prompt=Prompt.INDIRECT).says("A", 4, 5, "this one")
+    story.says("F", 11, 12, "i wonder", prompt=Prompt.INDIRECT).says("?", 14, 15, "that one")
+    said = {line.measure: line.text for line in in_words(summarise(story.ends(60)), measures)}
+    assert said["first_wait"].endswith(
+        "A child spoke first after 1 of 1. "
+        "Left out, because nobody spoke after it, not all was heard, or it is not known who spoke: 1."
+    )
 
 
 def test_fewer_than_five_are_too_few_to_say(measures: Measures) -> None:

@@ -289,7 +289,8 @@ def _own_wait(summary: Summary, speaker: _Speaker) -> Filled:
 
 def _first_wait(summary: Summary, speaker: _Speaker) -> Filled:
     waits = summary.waits
-    counts = {"answered": waits.prompts_answered, "prompts": len(waits.prompts)}
+    left_out = speaker.more("left_out", len(waits.prompts) - waits.first.count)
+    counts = {"answered": waits.prompts_answered, "prompts": waits.first.count, "left_out": left_out}
     return {"spread": speaker.spread(waits.first), **counts} if waits.prompts else None
 
 
