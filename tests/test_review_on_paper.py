@@ -8,26 +8,27 @@ import pytest
 from hypothesis import given, settings
 from pypdf import PdfReader
 
+from assistant.assembly import our_tallies
 from assistant.cli import main
 from assistant.commands import kept_sessions
 from assistant.commands.reading import look
 from assistant.commands.review import review_page, review_pdf
 from assistant.core.club.consent import Consent
 from assistant.devices.shelf import shared_text
-from assistant.events import Event, SessionOpened
+from assistant.events import Event, RolesSet, SessionOpened, Tallied
 from assistant.outputs.exports.records import json_lines
 from assistant.outputs.keeping.store import open_store
 from assistant.outputs.pictures.shapes import Polygon
 from assistant.outputs.review.drawing import MOST_STRIPS, Box, Colours, glance, shapes
 from assistant.samples import to_samples
-from assistant.terms import Seat
+from assistant.terms import Praise, Prompt, Repair, Seat
 from tests.benchmarks.review import an_hour
 from tests.killing import DAY, PASSPHRASE, locked_store
 from tests.test_any_session import sessions
 from tests.test_exports import SECRETS, STORY, TIMELINE
 from tests.test_review import Read
 from tests.test_store import kept
-from tests.told import Story
+from tests.told import Story, asked
 
 TEXTS = tomllib.loads(shared_text("review/en.toml"))
 
@@ -46,9 +47,28 @@ def test_everything_of_the_page_is_on_paper() -> None:
             assert " ".join(cell.split()) in text
 
 
-def test_two_sheets_are_enough_for_an_hour_and_for_a_minute() -> None:
-    for events in (an_hour(), STORY, Story().ends(1)):
-        reader = PdfReader(io.BytesIO(review_pdf(events)))
+def a_full_hour() -> list[Event]:
+    """Everything that can be told is told: every lane, every tally of every child, prompts, praise and somebody unsure."""
+    story = Story()
+    for number in range(120):
+        at, who = 30 * number, "A?"[number % 2]
+        story.says("A", at + 1, at + 2, "red", asked(number, after=2, kinds=2, colour="red", where="on the blue one"))
+        story.says("B", at + 3, at + 4, "which one", repair=Repair.RESTRICTED_REQUEST).says(who, at + 5, at + 6, "long")
+        story.says("F", at + 7, at + 8, "i wonder", prompt=Prompt.DIRECT).says("C", at + 9, at + 10, "here")
+        story.says("F", at + 11, at + 12, "you waited", praise=Praise.SPECIFIC).done(number + 1)
+        tally = list(our_tallies())[number // 3 % len(our_tallies())]
+        story.then(Tallied(to_samples(at + 13), Seat("ABC"[number % 3]), tally))
+        story.then(RolesSet(to_samples(at + 14), number + 2, tuple(story.roles.items())))
+    return story.ends(3600)
+
+
+NAMES = "A is Wilhelmina, B is Maximilian, C is Alexandrina."
+
+
+@pytest.mark.parametrize("events", [an_hour(), a_full_hour(), STORY, Story().ends(1)], ids=["hour", "full", "story", "second"])
+def test_two_sheets_are_enough(events: list[Event]) -> None:
+    for names in ("", NAMES):
+        reader = PdfReader(io.BytesIO(review_pdf(events, names)))
         assert len(reader.pages) == 2
         first, second = (" ".join(page.extract_text().split()) for page in reader.pages)
         assert TEXTS["page"]["glance"] in first and "Steps built:" in first

@@ -32,7 +32,8 @@ TILE = 6  # of a pattern
 class Scale:
     """How much time a strip holds, how far apart the times stand below it, and how high its parts are, in units.
 
-    ``details``: what is too small for a whole session at one glance: steps, cues, repairs, and how many pieces fitted.
+    ``details``: what is too small for a whole session at one glance: steps, cues, repairs, how many pieces fitted, and what a
+    line is called.
     """
 
     strip_samples: int
@@ -48,14 +49,14 @@ WHOLE = Scale(to_samples(180), to_samples(30))
 
 MOST_STRIPS = 3
 _GLANCES = tuple(
-    Scale(to_samples(60 * minutes), to_samples(60 * tick), top=14, lane=17, bar=11, details=False)
+    Scale(to_samples(60 * minutes), to_samples(60 * tick), top=8, lane=17, bar=11, details=False)
     for minutes, tick in ((2, 0.5), (3, 0.5), (5, 1), (10, 2), (15, 3), (20, 5), (30, 5), (60, 10))
 )
 
 
-def glance(length_samples: int) -> Scale:
-    """The largest scale in which a session of this length has three strips at most."""
-    return next((one for one in _GLANCES if one.strip_samples * MOST_STRIPS >= length_samples), _GLANCES[-1])
+def glance(length_samples: int, most: int = MOST_STRIPS) -> Scale:
+    """The largest scale in which a session of this length has so many strips at most."""
+    return next((one for one in _GLANCES if one.strip_samples * most >= length_samples), _GLANCES[-1])
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,8 +220,9 @@ class Strips:
                 x, bottom = self._x(event.sample, strip), self.height - BOTTOM
                 if isinstance(event, RolesSet):
                     name = self._words["swap" if event.round > 1 else "roles"]
-                    yield Upright("swap", x, 12, bottom, f"{name} {event.round}")
-                    yield Label("mark", x, 9, name)
+                    yield Upright("swap", x, max(0, self._scale.top - 14), bottom, f"{name} {event.round}")
+                    if self._scale.details:
+                        yield Label("mark", x, 9, name)
                     yield from (Label("role", x + 2, self._y(seat) + 9, LETTERS[role]) for seat, role in event.roles)
                 elif isinstance(event, CueStarted) and self._scale.details:
                     yield Upright("cue", x, 16, bottom, f"cue: {event.cue}")

@@ -12,6 +12,7 @@ from assistant.outputs.paper.page import POINT_MM, Format, Page
 from assistant.outputs.pictures.shapes import moved
 from assistant.outputs.review.drawing import (
     BAR,
+    MOST_STRIPS,
     WHOLE,
     WHOLE_WIDTH,
     Arc,
@@ -25,12 +26,13 @@ from assistant.outputs.review.drawing import (
     glance,
     shapes,
 )
-from assistant.outputs.review.page import GLANCE, LEGEND, Review, at_first, heading, legend_marks, numbers, rows_of
+from assistant.outputs.review.page import GLANCE, Review, at_first, heading, legend_marks, numbers, rows_of
 
 EDGE, FOOT = 12.0, 12.0  # mm, the margins and the room for the number of the page
 TEXT, TABLE, HEAD, TITLE = 11.0, 9.0, 14.0, 18.0  # points; a sheet of numbers is read in the hand
 LINE = 1.35
-GAP = 8.0  # mm, between columns
+SMALLER = (8.0, 7.0)  # for more numbers than one sheet holds
+GAP, ROW_GAP, STRIP_GAP = 8.0, 0.8, 1.5  # mm, between columns, rows and strips
 SWATCH = 24.0  # units of the drawing
 SIGNS: Mapping[str, Item] = {
     "repair": Arc((4, 2), (12, 22), (20, 2), ""),
@@ -51,6 +53,11 @@ class _Sheets:
         self._number = 0
         self.turn()
 
+    @property
+    def left(self) -> float:
+        """How much of the page is free, above the number at its foot."""
+        return self.page.height - FOOT - self.top
+
     def turn(self) -> None:
         """A new page."""
         self._number += 1
@@ -60,7 +67,7 @@ class _Sheets:
 
     def room(self, height: float) -> None:
         """Make sure that so much is left."""
-        if self.top + height > self.page.height - FOOT:
+        if height > self.left:
             self.turn()
 
     def text(self, text: str, size: float = TEXT, *, bold: bool = False, after: float = 1.5) -> None:
@@ -88,37 +95,51 @@ class _Sheets:
         self.top += 2
         self.text(text, HEAD, bold=True)
 
-    def table(self, heads: Sequence[str], rows: Sequence[Sequence[str]], shares: Sequence[float], columns: int = 1) -> None:
+    def table(
+        self,
+        heads: Sequence[str],
+        rows: Sequence[Sequence[str]],
+        shares: Sequence[float],
+        columns: int = 1,
+        size: float = TABLE,
+    ) -> None:
         """A table, in columns side by side; its head stands on each. A row of one cell is a heading over all of them."""
         width = (self.width - GAP * (columns - 1)) / columns
         widths = [width * share / sum(shares) for share in shares]
         top, column = self.top, 0
-        self._row(heads, EDGE, widths, bold=True)
+        self._row(heads, EDGE, widths, size, bold=True)
         for number, row in enumerate(rows, start=1):
             with_it = rows[number : number + 1] if len(row) == 1 else ()
-            needs = self._tall(row, widths) + sum(self._tall(one, widths) for one in with_it)
-            if self.top + needs > self.page.height - FOOT:
+            if self._tall(row, widths, size) + sum(self._tall(one, widths, size) for one in with_it) > self.left:
                 column += 1
                 if column == columns:
                     self.turn()
                     top, column = self.top, 0
                 self.top = top
-                self._row(heads, EDGE + column * (width + GAP), widths, bold=True)
-            left, is_head = EDGE + column * (width + GAP), len(row) == 1
-            self._row(row, left, [width] if is_head else widths, bold=is_head)
+                self._row(heads, EDGE + column * (width + GAP), widths, size, bold=True)
+            self._row(row, EDGE + column * (width + GAP), widths, size, bold=len(row) == 1)
 
-    def _tall(self, cells: Sequence[str], widths: Sequence[float]) -> float:
-        fitting = widths if len(cells) == len(widths) else [sum(widths)] * len(cells)
-        tall = (self.page.tall(self.page.readable(text), TABLE, width - 2) for text, width in zip(cells, fitting, strict=True))
-        return max(tall)
+    def tall(self, rows: Sequence[Sequence[str]], shares: Sequence[float], size: float) -> float:
+        """How high a table of one column is."""
+        widths = [self.width * share / sum(shares) for share in shares]
+        return sum(self._tall(row, widths, size) + ROW_GAP for row in rows)
 
-    def _row(self, cells: Sequence[str], left: float, widths: Sequence[float], *, bold: bool = False) -> None:
+    def _tall(self, cells: Sequence[str], widths: Sequence[float], size: float) -> float:
+        pairs = zip(cells, _fitting(cells, widths), strict=True)
+        return max(self.page.tall(self.page.readable(text), size, width - 2) for text, width in pairs)
+
+    def _row(self, cells: Sequence[str], left: float, widths: Sequence[float], size: float, *, bold: bool = False) -> None:
         at, foot = left, self.top
-        for text, width in zip(cells, widths, strict=True):
-            foot = max(foot, self.page.text(self.page.readable(text), at, self.top, TABLE, bold=bold, width=width - 2))
+        for text, width in zip(cells, _fitting(cells, widths), strict=True):
+            foot = max(foot, self.page.text(self.page.readable(text), at, self.top, size, bold=bold, width=width - 2))
             at += width
         self.page.rule((left, foot + 0.3), (at - 1, foot + 0.3), line=0.3 if bold else 0.1)
-        self.top = foot + 0.8
+        self.top = foot + ROW_GAP
+
+
+def _fitting(cells: Sequence[str], widths: Sequence[float]) -> Sequence[float]:
+    """The widths of a row: one cell alone goes over all columns."""
+    return [sum(widths)] if len(cells) == 1 else widths
 
 
 def on_paper(review: Review, texts: Mapping[str, Any], look: Look, language: str, *, whole: bool = False) -> bytes:
@@ -139,26 +160,32 @@ def on_paper(review: Review, texts: Mapping[str, Any], look: Look, language: str
 
 
 def _first_sheet(sheets: _Sheets, review: Review, texts: Mapping[str, Any], colours: Colours) -> None:
-    words, record = texts["page"], read_record(review.events)
+    words, length = texts["page"], read_record(review.events).span.end_sample
     sheets.text(heading(review, texts), TITLE, bold=True)
     sheets.text(f"{words['about']} {words['holds'].format(holds=review.holds)}", TABLE, after=0)
     if review.names:
         sheets.text(review.names, bold=True, after=0)
     short, well, *rest = at_first(review, texts)
     sheets.beside(([short], [well], rest))
-    _timeline(sheets, review, texts, colours, words["glance"], glance(record.span.end_sample))
+    sheets.head(words["glance"])
+    _legend(sheets, legend_marks(texts, GLANCE), colours)
+    tall = _strips(review, texts, glance(length)).height * sheets.width / WHOLE_WIDTH + STRIP_GAP
+    fitting = max(1, min(MOST_STRIPS, int(sheets.left // tall)))
+    _timeline(sheets, _strips(review, texts, glance(length, fitting)), colours)
 
 
 def _second_sheet(sheets: _Sheets, review: Review, texts: Mapping[str, Any]) -> None:
     sheets.turn()
     _numbers(sheets, review, texts, review.main)
-    sheets.top += 2
+    sheets.top += 1
     sheets.text(texts["page"]["more"], TABLE)
 
 
 def _everything(sheets: _Sheets, review: Review, texts: Mapping[str, Any], colours: Colours) -> None:
     sheets.turn()
-    _timeline(sheets, review, texts, colours, texts["page"]["timeline"], WHOLE)
+    sheets.head(texts["page"]["timeline"])
+    _legend(sheets, legend_marks(texts), colours)
+    _timeline(sheets, _strips(review, texts, WHOLE), colours)
     _numbers(sheets, review, texts)
     sheets.head(texts["page"]["table"])
     heads, rows = rows_of(read_record(review.events), review.events, texts)
@@ -166,26 +193,31 @@ def _everything(sheets: _Sheets, review: Review, texts: Mapping[str, Any], colou
 
 
 def _numbers(sheets: _Sheets, review: Review, texts: Mapping[str, Any], among: Set[str] | None = None) -> None:
-    column = texts["column"]
+    """The numbers by section; those of a choice on one sheet, in smaller letters where they would need more."""
+    column, shares = texts["column"], (1, 1)
     sheets.head(texts["page"]["numbers"])
+    heads = (column["number"], column["meaning"])
     rows = [row for title, told in numbers(review, among) for row in ((title,), *told)]
-    sheets.table((column["number"], column["meaning"]), rows, (1, 1))
+    room = sheets.left - 2 * TABLE * POINT_MM * LINE  # below it stands where to find the rest
+    sizes = (TABLE, *SMALLER) if among else (TABLE,)
+    size = next((one for one in sizes if sheets.tall([heads, *rows], shares, one) <= room), sizes[-1])
+    sheets.table(heads, rows, shares, size=size)
 
 
-def _timeline(sheets: _Sheets, review: Review, texts: Mapping[str, Any], colours: Colours, title: str, scale: Scale) -> None:
-    strips = Strips(read_record(review.events), review.summary.repairs.repairs, review.events, texts["mark"], scale)
+def _strips(review: Review, texts: Mapping[str, Any], scale: Scale) -> Strips:
+    return Strips(read_record(review.events), review.summary.repairs.repairs, review.events, texts["mark"], scale)
+
+
+def _timeline(sheets: _Sheets, strips: Strips, colours: Colours) -> None:
     size = sheets.width / WHOLE_WIDTH
-    tall = strips.height * size
-    sheets.head(title, needs=tall + 20)
-    _legend(sheets, legend_marks(texts, LEGEND if scale.details else GLANCE), colours, size)
     for strip in strips:
-        sheets.room(tall)
+        sheets.room(strips.height * size)
         sheets.page.draw(moved(tuple(shapes(strips.items(strip), colours)), EDGE, sheets.top, size))
-        sheets.top += tall + 1.5
+        sheets.top += strips.height * size + STRIP_GAP
 
 
-def _legend(sheets: _Sheets, marks: Sequence[tuple[str, str, str]], colours: Colours, scale: float) -> None:
-    page, left, line = sheets.page, EDGE, TABLE * POINT_MM * LINE
+def _legend(sheets: _Sheets, marks: Sequence[tuple[str, str, str]], colours: Colours) -> None:
+    page, left, line, scale = sheets.page, EDGE, TABLE * POINT_MM * LINE, sheets.width / WHOLE_WIDTH
     wide = SWATCH * scale + 1.5
     for kind, sign, text in marks:
         whole = wide + page.wide(text, TABLE) + 5
