@@ -34,7 +34,7 @@ LINE = 1.35
 SMALLER = (8.0, 7.0)  # for more numbers than one sheet holds
 GAP, ROW_GAP, STRIP_GAP = 8.0, 0.8, 1.5  # mm, between columns, rows and strips
 SWATCH = 24.0  # units of the drawing
-SIGNS: Mapping[str, Item] = {
+DRAWN: Mapping[str, Item] = {
     "repair": Arc((4, 2), (12, 22), (20, 2), ""),
     "step": Label("step", 14, 10, "✓3"),
     "swap": Upright("swap", 12, 0, BAR, ""),
@@ -223,8 +223,8 @@ def _legend(sheets: _Sheets, marks: Sequence[tuple[str, str, str]], colours: Col
         whole = wide + page.wide(text, TABLE) + 5
         if left + whole > EDGE + sheets.width:
             left, sheets.top = EDGE, sheets.top + line + 1.5
-        if kind in SIGNS or not sign:
-            item = SIGNS.get(kind, Box(kind, 0, 0, SWATCH, BAR))
+        if kind in DRAWN or not sign:
+            item = DRAWN.get(kind, Box(kind, 0, 0, SWATCH, BAR))
             page.draw(moved(tuple(shapes([item], colours)), left, sheets.top, scale))
         else:
             page.text(sign, left, sheets.top, TABLE, bold=True, width=wide - 1.5, align="C")

@@ -7,7 +7,6 @@ own. The page opens no connection: its own rules forbid it.
 from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass
 from html import escape
-from itertools import groupby
 from typing import Any
 
 from assistant.core.measures.highlights import to_try, went_well
@@ -92,11 +91,11 @@ def numbers(review: Review, among: Set[str] | None = None) -> list[tuple[str, li
     Args:
         among: the measures to tell; all of them without.
     """
-    lines = [line for line in review.lines if among is None or line.measure in among]
-    return [
-        (section, [(line.text, review.meanings.get(line.measure, "")) for line in those])
-        for section, those in groupby(lines, key=lambda line: line.section)
-    ]
+    sections: dict[str, list[tuple[str, str]]] = {}
+    for line in review.lines:
+        if among is None or line.measure in among:
+            sections.setdefault(line.section, []).append((line.text, review.meanings.get(line.measure, "")))
+    return list(sections.items())
 
 
 def _at_first(review: Review, texts: Mapping[str, Any]) -> str:
