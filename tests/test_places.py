@@ -89,6 +89,12 @@ def test_a_file_has_the_ending_by_which_it_opens(
     assert set(family.rglob("*")) == before
 
 
+@pytest.mark.parametrize("command", ["data export --events e.jsonl --to mine.toml", "plan draw little-boat --to mine.toml"])
+def test_a_folder_that_is_a_file_is_one_sentence(command: str, family: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(command.split()) == 2
+    assert capsys.readouterr().err == "tray-turns: mine.toml cannot be written into: it is a file. Name a folder.\n"
+
+
 @pytest.mark.parametrize("ending", [".html", ".HTML"])
 def test_a_device_or_a_large_letter_changes_nothing_of_that(ending: str) -> None:
     must_end(Path(os.devnull), ".html")

@@ -31,6 +31,16 @@ def must_end(path: Path, *endings: str) -> None:
         raise KeepingError(f"{path} does not end in {' or '.join(endings)}. Give it that ending, so that it opens by itself.")
 
 
+def must_be_no_file(folder: Path) -> None:
+    """Refuse a folder that is a file.
+
+    Raises:
+        KeepingError: it is one.
+    """
+    if folder.is_file():
+        raise KeepingError(f"{folder} cannot be written into: it is a file. Name a folder.")
+
+
 def must_be_new(*paths: Path) -> None:
     """Refuse what would replace a file, or the one another.
 

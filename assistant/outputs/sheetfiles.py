@@ -7,7 +7,7 @@ by ``keeping`` alone.
 from collections.abc import Mapping
 from pathlib import Path
 
-from assistant.outputs.places import cannot_write, must_be_new
+from assistant.outputs.places import cannot_write, must_be_new, must_be_no_file
 
 
 def write_sheet(path: Path, content: bytes | str) -> None:
@@ -25,6 +25,8 @@ def write_sheets(contents: Mapping[Path, bytes | str]) -> None:
     Raises:
         KeepingError: one is there already, or cannot be written.
     """
+    for folder in {path.parent for path in contents}:
+        must_be_no_file(folder)
     must_be_new(*contents)
     for path, content in contents.items():
         try:

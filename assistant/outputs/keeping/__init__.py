@@ -26,7 +26,7 @@ from assistant.events import Event
 from assistant.outputs.exports.records import json_line
 from assistant.outputs.exports.rttm import rttm_lines
 from assistant.outputs.keeping.sound import Piece, samples_of
-from assistant.outputs.places import cannot_write, must_be_new, must_be_writable
+from assistant.outputs.places import cannot_write, must_be_new, must_be_no_file, must_be_writable
 from assistant.samples import FRAME_SAMPLES, SAMPLE_RATE, Frame
 
 __all__ = ["Consent", "EventFile", "Keeper"]
@@ -71,6 +71,7 @@ class Keeper:
             KeepingError: consent does not reach to the level, or the folder cannot be written.
         """
         self._needs(level, path)
+        must_be_no_file(path)
         must_be_new(*(path / name for name in files))
         try:
             path.mkdir(parents=True, exist_ok=True)
