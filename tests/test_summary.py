@@ -16,9 +16,10 @@ from assistant.core.measures.turns import UNIT_SILENCE
 from assistant.core.plans.plan import read_plan
 from assistant.core.words.lexicon import read_lexicon
 from assistant.errors import SharedError
+from assistant.events import Corrected
 from assistant.samples import SAMPLE_RATE
 from assistant.terms import Prompt, Repair, Seat
-from tests.told import Story, asked, session
+from tests.told import Story, asked, heard, ms, session
 
 ROOT = Path(__file__).parents[1]
 TEXT = (ROOT / "shared" / "measures.toml").read_text(encoding="utf-8")
@@ -135,6 +136,13 @@ def test_a_silent_session_divides_by_nothing(measures: Measures) -> None:
     assert said["turns"] == "Nobody has spoken yet."
     assert not said.keys() & {"evenness", "offsets", "unsure", "adult_share"}
     json.dumps(as_json(summarise([])))
+
+
+def test_what_was_put_right_by_hand_says_nothing_of_how_sure_a_voice_is(measures: Measures) -> None:
+    nearer_to_b = heard(7, Seat.B, ms(3000, 4000), margin=0.9)
+    story = Story().says("A", 1, 2).then(nearer_to_b, Corrected(nearer_to_b.sample, 7, Seat.B, Seat.A))
+    said = {line.measure: line.text for line in in_words(summarise(story.ends(9)), measures)}
+    assert said["margin"] == "How sure who: A 0.20. Put right by the adult: 1."
 
 
 def test_what_is_nearly_even_is_not_called_exactly_even(measures: Measures) -> None:

@@ -204,7 +204,7 @@ def _in_all(seat: Seat, shares: dict[tuple[Seat, Role | None], Share]) -> Share:
 
 
 def _margin(seat: Seat, record: Record) -> float:
-    return median([one.margin for one in record.utterances if one.seat is seat] or [0.0])
+    return median([one.margin for one in record.utterances if one.seat is seat and not one.is_corrected] or [0.0])
 
 
 def _lengths(between: Iterable[Interval], kind: Between) -> Spread:
