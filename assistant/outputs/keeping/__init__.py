@@ -1,8 +1,8 @@
 """The one place that writes what people said or did to disk, and only as far as consent reaches.
 
 What lives here: every way of writing: files that the family names (this module), and the store (:mod:`store`), which takes the
-sound in pieces (:mod:`sound`). What must not: deciding the level of consent (:mod:`assistant.core.club.consent`), or a fold over
-events. Everything else is handed no path at all.
+sound in pieces (:mod:`sound`). What must not: deciding the level of consent (:mod:`assistant.core.club.consent`), or a fold
+over events. Everything else is handed no path at all.
 
 Naming a file on the command line is consent to the timeline level for that file: seats as letters, times, counts, kinds of
 attribute; no words and no names. Words and voices have to be asked for by name. No file that is there already is replaced
