@@ -17,7 +17,7 @@ from assistant.core.club.settings import Settings
 from assistant.core.measures.definitions import read_measures
 from assistant.core.measures.hints import read_hints
 from assistant.core.plans.plan import Plan, read_plan
-from assistant.core.words.lexicon import read_lexicon
+from assistant.core.words.lexicon import Lexicon, read_lexicon
 from assistant.devices.files import read_samples
 from assistant.devices.shelf import folder, plan_names, plan_text, shared_text
 from assistant.devices.speakers import Render
@@ -57,8 +57,18 @@ def open_session(plan: Plan, settings: Settings) -> Session:
     """
     settings.check(plan)
     script = read_script(shared_text(f"cues/{LANGUAGE}.toml"), shared_text(f"roles/{LANGUAGE}.toml"))
-    lexicon = read_lexicon(shared_text(f"lexicon/{LANGUAGE}.toml"), f"shared/lexicon/{LANGUAGE}.toml").with_plan(plan)
-    return Session(plan, settings, script, lexicon)
+    return Session(plan, settings, script, open_lexicon(plan))
+
+
+def open_lexicon(plan: Plan) -> Lexicon:
+    """The words of the language, and those of this plan."""
+    return read_lexicon(shared_text(f"lexicon/{LANGUAGE}.toml"), f"shared/lexicon/{LANGUAGE}.toml").with_plan(plan)
+
+
+def our_plan(title: str, steps: int) -> Plan | None:
+    """The plan of ours that has this title and so many steps; None where it is a family's own, or was not kept."""
+    ours = map(open_plan, plan_names())
+    return next((plan for plan in ours if plan.title == title and len(plan.steps) == steps), None)
 
 
 def open_texts() -> Texts:

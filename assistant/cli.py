@@ -106,14 +106,17 @@ def door() -> argparse.ArgumentParser:
     import argparse
 
     from assistant.commands import data, goals, models, paper, plans, review, sessions, setup, warmups
+    from assistant.commands.spelling import add_actions
 
     parser = argparse.ArgumentParser(
         prog="tray-turns",
         description="A quiet helper for a building club at home: it listens offline, keeps the turns, and speaks the swaps. "
         "Nothing is written to disk unless you name a file for it, or ask to keep it.",
+        epilog="To begin: tray-turns demo shows a whole session, tray-turns setup tries your own room, and tray-turns session "
+        "--pages begins a club. Each command says what it takes: tray-turns print --help.",
     )
     parser.add_argument("--version", action="version", version=f"tray-turns {__version__}")
-    commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
+    commands = add_actions(parser)
     for family in (sessions, setup, review, goals, data, plans, paper, warmups, models):
         family.add_parsers(commands)
     return parser

@@ -311,7 +311,7 @@ class Club:
     def _say_and_keep(self) -> None:
         session, measures = self._road.session, self._texts.measures
         summary = summarise(self.events, measures, session.plan, session.lexicon)
-        self._terminal.print_summary((*in_short(summary, measures), *in_words(summary, measures)))
+        self._terminal.print_summary((*in_words(summary, measures), *in_short(summary, measures)))  # what stays in sight
         if self._wishes.as_json:
             json.dump(as_json(summary), sys.stdout, indent=1, ensure_ascii=False)
             sys.stdout.write("\n")

@@ -97,7 +97,7 @@ def written(level: Consent, folder: Path) -> bytes:
         keeper.rttm(folder / "session.rttm", events)
         keeper.text(folder / "review.html", review_page(kept), level)
         keeper.text(folder / "progress.html", progress_page(weeks), level)
-        keeper.text(folder / "on-paper.txt", on_paper(review_pdf(kept)), level)
+        keeper.text(folder / "on-paper.txt", on_paper(review_pdf(kept, whole=True)), level)
         consent, meanings = shared_text("consent/en.toml"), shared_text("dictionary/en.toml")
         keeper.folder(folder / "bundle", bundle(events, level, consent, meanings, ours), level)
         if voices:

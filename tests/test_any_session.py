@@ -156,7 +156,7 @@ def _renamed(event: Event, letters: dict[Seat, Seat]) -> Event:
 
 
 def _letters(table: dict[str, Any], letters: dict[str, str]) -> dict[str, Any]:
-    named = ("seat", "before", "after", "began", "mended", "answered_by")
+    named = ("seat", "before", "after", "began", "asked", "mended", "answered_by")
     return {key: letters.get(value, value) if key in named and value else value for key, value in table.items()}
 
 

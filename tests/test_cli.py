@@ -35,8 +35,11 @@ def test_neither_a_plan_nor_a_page_to_choose_one_on(capsys: pytest.CaptureFixtur
 
 def test_no_such_plan(capsys: pytest.CaptureFixture[str]) -> None:
     told = refused(capsys, "analyse", str(VOICE), "--plan", "castle")
-    assert "There is no plan 'castle'. Name one of" in told
-    assert "little-boat" in told
+    assert "There is no plan 'castle'. See ours: tray-turns plan list" in told
+    assert main(["plan", "show", "little-bote"]) == 2
+    assert "There is no plan 'little-bote'. Did you mean little-boat?" in capsys.readouterr().err
+    assert main(["plan", "show", "ours.toml"]) == 2
+    assert "There is no file ours.toml. Check its name" in capsys.readouterr().err
 
 
 def test_a_plan_with_errors_names_every_one_of_them(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
@@ -147,6 +150,13 @@ def test_what_is_kept_holds_no_words_unless_asked_for(tmp_path: Path, capsys: py
     assert main(["analyse", str(VOICE), "--plan", "little-boat", "--events", str(full), "--keep-words"]) == 0
     assert "boat" in full.read_text().replace("Little boat", "")
     capsys.readouterr()
+
+
+@pytest.mark.parametrize("said", [[], ["data"], ["plan"], ["goals"], ["models"]])
+def test_a_command_that_has_others_shows_them(said: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(said) == 0
+    told = capsys.readouterr()
+    assert "commands:" in told.out and not told.err
 
 
 def test_the_list_of_commands_reads_well() -> None:

@@ -149,7 +149,8 @@ def test_taken_back_in_mid_session_nothing_of_it_is_left_in_store_or_file(home: 
 def test_list_says_who_agreed_to_what(kept: int, home: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["data", "list"]) == 0
     told = capsys.readouterr().out
-    assert "words" in told and "2999-01-01" in told and "A child words (wording 1)" in told and str(home / FILE) in told
+    assert "words" in told and "2999-01-01" in told and str(home / FILE) in told
+    assert "agreed to the words (wording 1): A child, A guardian" in told
 
 
 def test_an_export_is_anonymous_unless_words_are_asked_for(kept: int, tmp_path: Path) -> None:

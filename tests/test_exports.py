@@ -98,9 +98,10 @@ def test_textgrid_read_by_pympi_and_by_rustling(tmp_path: Path) -> None:
     path = tmp_path / "club.TextGrid"
     path.write_text(textgrid(TIMELINE), encoding="utf-8")
     tiers = {tier.name: tier for tier in TextGrid(str(path)).tiers}
-    assert list(tiers) == ["A", "B", "C", "F", "unsure", "muted", "moments"]
+    assert list(tiers) == ["A", "B", "C", "F", "unsure", "muted", "lost", "moments"]
     assert [one for one in tiers["A"].intervals if one[2]] == [(1, 2, "request, 3 fit"), (3.2, 4.5, "request, 1 fit")]
     assert [one for one in tiers["muted"].intervals if one[2]] == [(8, 10, "muted")]
+    assert [one for one in tiers["lost"].intervals if one[2]] == [(10, 11, "lost")]
     assert (8, "cue: swap; roles: A supplier, B builder, C engineer") in list(tiers["moments"].get_intervals())
     names = [tier.name for tier in rustling.read_textgrid(str(path)).tiers()[0]]
     assert names == list(tiers)
@@ -115,6 +116,7 @@ def test_elan_read_by_rustling_and_by_pympi(tmp_path: Path) -> None:
     assert found["B does"] == [(2400, 3000, "repair, restricted request")]
     assert found["unsure"] == [(5000, 5500, "other")]
     assert Eaf(str(path)).get_annotation_data_for_tier("muted") == [(8000, 10000, "muted")]
+    assert Eaf(str(path)).get_annotation_data_for_tier("lost") == [(10000, 11000, "lost")]
 
 
 def test_an_elan_file_does_not_say_when_it_was_written() -> None:

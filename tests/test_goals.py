@@ -184,7 +184,7 @@ def test_the_page_shows_the_same_without_own_words_and_loads_nothing(home: Path,
     page = Words(html)
     assert page.open == []
     assert "Goal 1, in your own words (child B; tally: handed a piece over)" in page.text
-    assert "From session to session: +1.00 in the middle; likely between +1.00 and +1.00. It went up." in page.text
+    assert "From session to session: +1.0 in the middle; likely between +1.0 and +1.0. It went up." in page.text
     assert html.count('class="dot"') == 7  # the goal alone: everything else rests on too few
 
 

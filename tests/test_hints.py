@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 from assistant.core.measures.hint_rules import HintKind
 from assistant.core.measures.hints import Hint, Hinter, HintTexts, read_hints
 from assistant.errors import SharedError
-from assistant.events import Event, Paused, PhaseBegan, Resumed, Tick
+from assistant.events import CueStarted, Event, Lost, Muted, Paused, PhaseBegan, Resumed, Tick
 from assistant.samples import to_samples
-from assistant.terms import Phase, Prompt, Repair, Seat
+from assistant.terms import Cue, Loss, Phase, Prompt, Repair, Seat
 from tests.told import Story, asked
 
 TEXT = (Path(__file__).parents[1] / "shared" / "hints" / "en.toml").read_text(encoding="utf-8")
@@ -72,6 +72,19 @@ def test_a_long_wait_that_ended_well_is_worth_naming(texts: HintTexts) -> None:
 
 def test_waiting_is_not_praised_when_somebody_spoke_meanwhile(texts: HintTexts) -> None:
     story = building().says("A", 9, 10, "the red one", asked(1)).says("F", 12, 13, "look").says("B", 14, 15, "here")
+    assert kinds(story, texts) == []
+
+
+SHUT = {
+    "a cue": [CueStarted(to_samples(12), Cue.TIME_LEFT, "Five minutes left.", 0, False)],
+    "ears shut": [Muted(to_samples(13), to_samples(12), to_samples(13))],
+    "sound lost": [Lost(to_samples(13), to_samples(12), to_samples(13), Loss.BEHIND)],
+}
+
+
+@pytest.mark.parametrize("events", SHUT.values(), ids=SHUT)
+def test_while_nobody_could_be_heard_it_is_not_said_that_nobody_spoke(events: list[Event], texts: HintTexts) -> None:
+    story = building().says("A", 9, 10, "the red one", OPEN_REQUEST).then(*events).says("B", 20, 21, "here")
     assert kinds(story, texts) == []
 
 

@@ -1,5 +1,6 @@
 """A locked store: nobody reads it without its passphrase, and locking loses nothing."""
 
+import os
 import shutil
 import subprocess
 import sys
@@ -125,3 +126,30 @@ def test_the_commands(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: p
     assert main(["plan", "check", "little-boat"]) == 0  # asks for no passphrase
     assert main(["data", "unlock"]) == 0 and not is_locked(folder)
     assert typed == []
+
+
+@pytest.mark.parametrize(
+    ("command", "says"),
+    [
+        ("lock", "tray-turns: Nobody gave a passphrase, and nothing was changed. Type it in a terminal, or set "),
+        ("list", "tray-turns: The store is locked, and nobody gave the passphrase. Type it in a terminal, or set "),
+    ],
+)
+@pytest.mark.skipif(sys.platform != "linux", reason="the folder of the data is named in Linux's own way here")
+def test_where_nobody_can_type_unseen_that_is_one_sentence(command: str, says: str, tmp_path: Path) -> None:
+    home = tmp_path / "tray-turns"
+    if command == "list":
+        with open_store(home, DAY) as store:
+            kept(store)
+        lock_store(home, PASSPHRASE)
+    outside = {name: value for name, value in os.environ.items() if name != kept_sessions.PASSPHRASE}
+    done = subprocess.run(
+        [sys.executable, "-m", "assistant", "data", command],
+        env=outside | {"XDG_DATA_HOME": str(tmp_path)},
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        text=True,
+        start_new_session=True,  # no terminal to ask on behind its back
+    )
+    assert done.returncode == 2 and done.stdout == ""
+    assert done.stderr == f"{says}{kept_sessions.PASSPHRASE}.\n"

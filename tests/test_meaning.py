@@ -65,6 +65,28 @@ def test_the_same_words_do_different_things_from_different_seats() -> None:
     assert understood(says, "unsure", True, LEXICON).act is Act.OTHER
 
 
+@pytest.mark.parametrize(
+    "says",
+    [
+        "don't give me the red one",
+        "don't take the long one",
+        "take away the red one",
+        "put back the blue one",
+        "it's not on top",
+    ],
+)
+def test_what_is_not_to_be_taken_or_not_there_asks_for_nothing(says: str) -> None:
+    """A request missed can be said again; one that was none confuses. The place that something is *not* in is no place."""
+    assert understood(says, "builder", True, LEXICON).act is Act.OTHER
+
+
+def test_what_follows_it_still_asks() -> None:
+    asked = understood("don't take the red one take the blue one", "engineer", False, LEXICON)
+    assert (asked.act, asked.attributes) == (Act.REQUEST, (("colour", "blue"),))
+    placed = understood("not on top no on the left", "engineer", True, LEXICON)
+    assert (placed.act, placed.where) == (Act.REQUEST, ("on", "the", "left"))
+
+
 KNOWN = {word for phrase in LEXICON.labels for word in phrase}
 WORDS = st.lists(st.sampled_from(sorted(KNOWN | {"dog", "zebra"})), max_size=12)
 

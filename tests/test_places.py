@@ -2,6 +2,7 @@
 
 import os
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -10,7 +11,7 @@ from assistant.core.club.consent import Consent
 from assistant.devices.shelf import folder
 from assistant.errors import KeepingError
 from assistant.outputs.exports.records import json_lines
-from assistant.outputs.places import must_be_new, must_be_writable
+from assistant.outputs.places import must_be_new, must_be_writable, must_end
 from tests.test_exports import STORY
 
 VOICE = folder("demo_audio") / "voices" / "A.flac"
@@ -56,6 +57,48 @@ def test_what_is_there_is_as_it_was(command: str, family: Path, capsys: pytest.C
     assert {path: path.read_bytes() for path in family.rglob("*") if path.is_file()} == before
     told = capsys.readouterr()
     assert len(told.err.splitlines()) == 1 and "Traceback" not in told.err and "SPEAKER" not in told.out
+
+
+def test_a_full_disk_is_said_before_the_session_and_no_empty_file_is_left(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr("assistant.outputs.places.disk_usage", lambda path: SimpleNamespace(free=4096))
+    for option in ("--rttm", "--events", "--mix"):
+        assert main(["demo", option, str(tmp_path / "mine.txt")]) == 2
+        told = capsys.readouterr()
+        assert "mine.txt cannot be written: the disk is full. Make room" in told.err and not told.out
+    assert list(tmp_path.iterdir()) == []
+    must_be_writable(Path(os.devnull))
+
+
+@pytest.mark.parametrize(
+    ("command", "endings"),
+    [
+        ("review --events e.jsonl --to mine", ".html or .pdf"),
+        ("progress --events e.jsonl --to mine.pdf", ".html"),
+        ("print little-boat --to mine.txt", ".pdf"),
+        ("calendar --first 2027-03-01 --at 16:30 --to mine.txt", ".ics"),
+    ],
+)
+def test_a_file_has_the_ending_by_which_it_opens(
+    command: str, endings: str, family: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = set(family.rglob("*"))
+    assert main(command.split()) == 2
+    assert f" does not end in {endings}. Give it that ending" in capsys.readouterr().err
+    assert set(family.rglob("*")) == before
+
+
+@pytest.mark.parametrize("command", ["data export --events e.jsonl --to mine.toml", "plan draw little-boat --to mine.toml"])
+def test_a_folder_that_is_a_file_is_one_sentence(command: str, family: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(command.split()) == 2
+    assert capsys.readouterr().err == "tray-turns: mine.toml cannot be written into: it is a file. Name a folder.\n"
+
+
+@pytest.mark.parametrize("ending", [".html", ".HTML"])
+def test_a_device_or_a_large_letter_changes_nothing_of_that(ending: str) -> None:
+    must_end(Path(os.devnull), ".html")
+    must_end(Path(f"mine{ending}"), ".html")
 
 
 def test_a_device_or_a_pipe_may_be_named_as_often_as_you_like(tmp_path: Path) -> None:

@@ -10,13 +10,16 @@ import pytest
 from PIL import Image
 from pypdf import PdfReader
 
-from assistant.commands import paper, plans, warmups
+from assistant.commands import kept_sessions, paper, plans, warmups
 from assistant.core.club.consent import Consent
 from assistant.core.plans.warmups import Warmup, read_warmups
 from assistant.errors import KeepingError, PlanError, SettingsError, SharedError, SourceError
 from assistant.events import Event, Request, SessionOpened, StepDone, Understood
 from assistant.outputs.exports.records import json_lines
+from assistant.outputs.keeping.store import open_store
 from assistant.terms import Act, Role, Seat
+from tests.killing import DAY, agreed
+from tests.told import Story
 
 SHARED = Path(__file__).parent.parent / "shared"
 BROKEN = Path(__file__).parent / "samples" / "plans"
@@ -171,6 +174,18 @@ def test_the_next_plan_follows_from_kept_sessions(tmp_path: Path, capsys: Captur
 
     assert said.startswith("The last model was finished, and most requests were enough")
     assert "Asks for more: " in said and "four-block-tower" not in said
+
+
+def test_without_a_file_the_next_plan_follows_from_what_is_kept(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Captured
+) -> None:
+    monkeypatch.setattr(kept_sessions, "folder", lambda: tmp_path)
+    run("plan", "next")
+    assert capsys.readouterr().out.startswith("No session so far")
+    with open_store(tmp_path, DAY) as store:
+        store.keep(agreed(Consent.TIMELINE), DAY).write_all(Story().done(1, at_s=9).ends(20))
+    run("plan", "next")
+    assert "not finished" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize("content", ["", "no json", "[1]", '{"event": "Heard"}', '{"event": "SessionOpened"}', "\xff"])

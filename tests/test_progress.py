@@ -21,7 +21,7 @@ from assistant.core.measures.progress import (
 )
 from assistant.devices.shelf import shared_text
 from assistant.events import RolesSet
-from assistant.outputs.review.weeks import Weeks, lines
+from assistant.outputs.review.weeks import Weeks, lines, page
 from assistant.terms import Role, Seat
 from tests.test_exports import STORY, TIMELINE
 
@@ -69,6 +69,25 @@ def test_what_is_said() -> None:
     assert "A builder 3" in up
     rng = random.Random(2)
     assert "cannot be told" in "\n".join(lines(Weeks([series(*(rng.random() for _ in range(12)))], {}), TEXTS))
+
+
+def told(measure: str, *values: float | None) -> list[str]:
+    return list(lines(Weeks([Series(measure, tuple(Point(value, 9) for value in values))], {}), TEXTS))
+
+
+def test_values_of_one_measure_have_the_same_decimals() -> None:
+    assert "  0.7 (n=9)   1.0 (n=9)   12.2 (n=9)" in told("answer", 0.68, 1.0, 12.2)
+    assert "  0 (n=9)   8 (n=9)   100 (n=9)" in told("enough", 0, 7.9, 100)
+
+
+def test_a_change_of_a_share_is_told_in_percentage_points_and_none_as_none() -> None:
+    assert any("+5.0 percentage points in the middle" in line for line in told("enough", *range(10, 50, 5)))
+    assert any("It stayed as it was." in line for line in told("mended", *[100.0] * 7))
+
+
+def test_nothing_is_drawn_across_a_session_that_says_too_little() -> None:
+    drawn = page(Weeks([series(1, 2, None, 3, 4)], {}), TEXTS, "")
+    assert (drawn.count('class="way"'), drawn.count('class="dot"')) == (2, 4)
 
 
 def test_nothing_says_better_or_worse() -> None:

@@ -44,7 +44,7 @@ def red() -> Story:
 def test_which_one_and_the_long_one() -> None:
     story = red().says("B", 3, 4, "which one", repair=WHICH).says("A", 5, 6, "the long one", asked(1, size="long"))
     assert repairs(story).repairs == (
-        Mending(WHICH, to_samples(3), request=1, began=Seat.B, mended=Seat.A, lasted_samples=to_samples(3), solved=True),
+        Mending(WHICH, to_samples(3), 1, began=Seat.B, asked=Seat.A, mended=Seat.A, lasted_samples=to_samples(3), solved=True),
     )
 
 
@@ -96,6 +96,13 @@ def test_asking_back_about_something_else_is_about_no_request() -> None:
     assert (one.request, one.mended) == (None, Seat.A)
 
 
+def test_who_asked_for_the_piece_can_ask_back_too_and_is_answered_by_the_one_who_mumbled() -> None:
+    """What was not clear is then not the request, but what was said to it."""
+    story = red().says("B", 3, 4, "not there").says("A", 5, 5.3, "what", repair=HUH).says("B", 6, 7, "not there")
+    [one] = repairs(story).repairs
+    assert (one.request, one.asked, one.mended, one.solved) == (1, Seat.B, Seat.B, True)
+
+
 def test_a_rate_rests_on_what_was_heard() -> None:
     """Dingemanse et al. 2015 found one repair in 1.4 minutes of talk: 42.9 an hour. Here: 2 in an hour."""
     told = repairs(red().says("B", 3, 4, "which one", repair=WHICH).says("B", 5, 6, "which one", repair=WHICH))
@@ -130,6 +137,18 @@ def test_prompts_praise_and_rules_are_counted() -> None:
 def test_answering_for_the_child_that_was_asked_back(lexicon: Lexicon) -> None:
     story = red().says("B", 3, 4, "which one", repair=WHICH).says("F", 4.5, 6, "the long one").says("A", 7, 8, "yes")
     assert adult(story, lexicon).mended_for == 1
+
+
+def test_saying_again_what_oneself_had_said_answers_for_nobody(lexicon: Lexicon) -> None:
+    before = Story().says("F", 1, 2, "look at the blue one").says("B", 3, 3.3, "huh", repair=HUH)
+    amid = red().says("F", 2.4, 3, "are you well").says("A", 3.2, 3.5, "huh", repair=HUH)
+    assert adult(before.says("F", 4, 5, "the blue one"), lexicon).mended_for == 0
+    assert adult(amid.says("F", 4, 5, "the red one looks well"), lexicon).mended_for == 0
+
+
+def test_where_somebody_unsure_may_have_been_the_child_it_is_not_said_that_the_adult_answered(lexicon: Lexicon) -> None:
+    story = Story().says("F", 1, 2, "which one", prompt=Prompt.DIRECT).says("?", 3, 4, "mm").says("F", 5, 6, "the red one")
+    assert adult(story, lexicon).answered_own == 0
 
 
 def test_wondering_about_the_red_ones_answers_for_nobody(lexicon: Lexicon) -> None:

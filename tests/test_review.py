@@ -2,6 +2,7 @@
 
 import re
 import tomllib
+from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -15,7 +16,7 @@ from assistant.core.measures.highlights import to_try, went_well
 from assistant.core.measures.summary import summarise
 from assistant.core.wording import counted
 from assistant.devices.shelf import shared_text
-from assistant.events import Event, RolesSet
+from assistant.events import Event, RolesSet, SessionOpened
 from assistant.outputs.exports.records import at_level, json_lines
 from assistant.samples import to_samples
 from assistant.terms import Praise, Prompt, Repair, Role, Seat
@@ -94,6 +95,17 @@ def test_words_are_there_only_where_they_were_kept() -> None:
     assert "which one" in full and "crimson" in full
 
 
+def test_a_review_with_words_says_what_the_summary_said_on_the_evening_and_one_without_claims_nothing_of_it() -> None:
+    red = asked(1, colour="red", size="long", where="on top of the blue one")
+    story = Story().says("A", 1, 2, "the long red one on top of the blue one", red).done(1, at_s=5).ends(9)
+    assert "More than needed: 0 of 1" in review_page(story) and "With a piece already built" in review_page(story)
+    theirs = [replace(one, steps=3) if isinstance(one, SessionOpened) else one for one in story]  # a plan of the same title
+    assert "More than needed" not in review_page(theirs)
+    without = review_page(at_level(story, Consent.TIMELINE))
+    assert "Saying where: 1." in without
+    assert "More than needed" not in without and "With a piece already built" not in without
+
+
 def test_the_page_needs_nothing_else_and_may_load_nothing() -> None:
     html = review_page(STORY)
     assert "default-src 'none'" in html
@@ -101,7 +113,7 @@ def test_the_page_needs_nothing_else_and_may_load_nothing() -> None:
 
 
 def test_what_people_said_cannot_become_part_of_the_page() -> None:
-    events = Story().says("A", 1, 2, "<script>alert(1)</script> & \"so\"").ends(3)
+    events = Story().says("A", 1, 2, '<script>alert(1)</script> & "so"').ends(3)
     html = review_page(events)
     assert "<script>alert" not in html
     assert "&lt;script&gt;alert(1)" in html
@@ -136,7 +148,7 @@ def test_three_things_that_went_well_are_named_behaviours() -> None:
 def test_one_of_anything_is_told_in_the_singular() -> None:
     """Every sentence with every number 1: "There was 1 direct prompt and 1 indirect one"."""
     one = dict.fromkeys(("solved", "cleared", "opened", "enough", "count", "alone", "answered", "indirect", "specific"), 1)
-    filled = counted({**one, **dict.fromkeys(("swaps", "done", "open", "direct"), 1), "seconds": "1.0"})
+    filled = counted({**one, **dict.fromkeys(("swaps", "done", "open", "direct"), 1), "prompts": 1})
     for text in (*TEXTS["well"].values(), *TEXTS["try"].values(), TEXTS["progress"]["title"]):
         assert not re.search(r"\b1 (\w+ )?(times|requests|steps|sessions|prompts|ones)\b", text.format(**filled)), text
     assert TEXTS["well"]["steps"].format(**filled) == "Building together: 1 step was built."
@@ -160,8 +172,9 @@ def five(story: Story, **said: object) -> Story:
         (Story().says("A", 1, 2, "the red one", asked(1, after=3, kinds=2, colour="red")).ends(60), "open"),
         (five(Story(), prompt=Prompt.DIRECT).ends(60), "direct"),
         (five(Story(), praise=Praise.GENERAL).ends(60), "praise"),
-        (Story().ends(60), "swap"),
-        (Story().then(RolesSet(0, 2, ((Seat.A, Role.BUILDER),))).ends(60), "keep"),
+        (Story().done(1, at_s=9).ends(60), "swap"),
+        (Story().done(1, at_s=9).then(RolesSet(0, 2, ((Seat.A, Role.BUILDER),))).ends(60), "keep"),
+        (Story().ends(60), "little"),
     ],
 )
 def test_one_thing_to_try(events: list[Event], key: str) -> None:
@@ -170,12 +183,20 @@ def test_one_thing_to_try(events: list[Event], key: str) -> None:
     assert "{" not in TEXTS["try"][found].format(**filled)
 
 
-def test_after_quick_prompts_the_adult_could_count_to_three() -> None:
-    story = Story().then(RolesSet(0, 2, ((Seat.A, Role.BUILDER),)))
-    for number in range(6):
-        at = 20 * number
-        story.says("F", at + 1, at + 2, "I wonder", prompt=Prompt.INDIRECT).says("A", at + 2.8, at + 4, "oh")
-    assert to_try(summarise(story.ends(200))) == ("wait", {"seconds": "0.8"})
+def six_prompts(who: str) -> list[Event]:
+    """Each followed after 1.5 s by somebody's word."""
+    story = Story().done(1, at_s=0).then(RolesSet(0, 2, ((Seat.A, Role.BUILDER),)))
+    for at in range(0, 120, 20):
+        story.says("F", at + 1, at + 2, "I wonder", prompt=Prompt.INDIRECT).says(who, at + 3.5, at + 4, "oh")
+    return story.ends(200)
+
+
+def test_an_adult_who_went_on_after_prompts_could_count_to_three() -> None:
+    assert to_try(summarise(six_prompts("F"))) == ("wait", {"count": 6, "prompts": 6})
+
+
+def test_children_who_answered_quickly_leave_nothing_to_wait_for() -> None:
+    assert to_try(summarise(six_prompts("A")))[0] == "keep"
 
 
 def test_a_story_without_asking_back_has_something_else_that_went_well() -> None:

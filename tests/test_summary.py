@@ -13,10 +13,13 @@ from assistant.core.measures.spread import ENOUGH_FOR_INTERVAL, FEW
 from assistant.core.measures.summary import as_json, summarise
 from assistant.core.measures.talk import LAPSE, evenness
 from assistant.core.measures.turns import UNIT_SILENCE
+from assistant.core.plans.plan import read_plan
+from assistant.core.words.lexicon import read_lexicon
 from assistant.errors import SharedError
+from assistant.events import Corrected
 from assistant.samples import SAMPLE_RATE
-from assistant.terms import Repair, Seat
-from tests.told import Story, asked, session
+from assistant.terms import Prompt, Repair, Seat
+from tests.told import Story, asked, heard, ms, session
 
 ROOT = Path(__file__).parents[1]
 TEXT = (ROOT / "shared" / "measures.toml").read_text(encoding="utf-8")
@@ -53,6 +56,7 @@ def test_where_nobody_knows_who_spoke_nothing_is_claimed_that_rests_on_it(measur
     said = {line.measure: line.text for line in in_words(summary, measures)}
     assert said["turns"] == "Turns: somebody spoke; whose turns they were cannot be told."
     assert said["requests"].startswith("Requests: none that could be told.")
+    assert said["unsure"].startswith("Not sure who: 100% of the talk (stretches of speech: 4).")
     assert said["mended"].startswith("Made clear: 0 of 0 (none). Not known who spoke, so it cannot be told: 1.")
     assert [line.text for line in in_short(summary, measures)][1:] == [
         "When something was not clear, somebody asked back once; whether it was made clear cannot be told, "
@@ -85,10 +89,13 @@ def test_every_repair_and_every_request_is_somewhere_in_the_numbers(measures: Me
 def test_words_are_told_child_by_child_and_as_no_comparison(measures: Measures) -> None:
     story = Story(seats="AB").says("A", 1, 2, "the long red block please").says("B", 3, 4, "here")
     lines = [line.text for line in in_words(summarise(story.ends(9), measures), measures) if line.section == "Words"]
-    assert lines[:2] == [
+    assert lines[:4] == [
         "Each child's numbers stand by themselves: they follow from how long it described, and in which role, "
         "and are no comparison.",
         "A. Words: 5.",
+        "A. Borrowed words: 0.",
+        "A. Too few words to say: Different words, Different words for each word (TTR), The same, in windows (MATTR), "
+        "How long words stay fresh (MTLD), Different words in a draw (HD-D), Words in one go (MLU).",
     ]
     assert not any("B " in line for line in lines)
     assert lines[-1] == "B. Borrowed words: 0."
@@ -103,6 +110,22 @@ def test_names_are_said_only_when_they_are_handed_in(measures: Measures) -> None
     assert said["turns"] == "Turns: Fern 4, B 3, C 0, Dad 1."
 
 
+def test_of_an_adult_who_was_never_heard_it_is_not_said_that_there_was_nothing(measures: Measures) -> None:
+    """Where no voice was learnt for the adult, what the adult says is somebody's whom nobody knows."""
+    said = {line.measure: line.text for line in in_words(summarise(Story().says("A", 1, 2).ends(9)), measures)}
+    assert said["adult_share"] == "The adult's share of the talk: none was heard, or no voice was known for the adult."
+
+
+def test_after_a_prompt_nobody_is_said_to_have_been_silent_where_it_cannot_be_told(measures: Measures) -> None:
+    story = Story().says("F", 1, 2, "i wonder", prompt=Prompt.INDIRECT).says("A", 4, 5, "this one")
+    story.says("F", 11, 12, "i wonder", prompt=Prompt.INDIRECT).says("?", 14, 15, "that one")
+    said = {line.measure: line.text for line in in_words(summarise(story.ends(60)), measures)}
+    assert said["first_wait"].endswith(
+        "A child spoke first after 1 of 1. "
+        "Left out, because nobody spoke after it, not all was heard, or it is not known who spoke: 1."
+    )
+
+
 def test_fewer_than_five_are_too_few_to_say(measures: Measures) -> None:
     said = {line.measure: line.text for line in in_words(summarise(TALK), measures)}
     assert said["own_wait"] == "Waiting for the next turn: A too few to say (3), B too few to say (2)."
@@ -113,6 +136,39 @@ def test_a_silent_session_divides_by_nothing(measures: Measures) -> None:
     assert said["turns"] == "Nobody has spoken yet."
     assert not said.keys() & {"evenness", "offsets", "unsure", "adult_share"}
     json.dumps(as_json(summarise([])))
+
+
+def test_what_was_put_right_by_hand_says_nothing_of_how_sure_a_voice_is(measures: Measures) -> None:
+    nearer_to_b = heard(7, Seat.B, ms(3000, 4000), margin=0.9)
+    story = Story().says("A", 1, 2).then(nearer_to_b, Corrected(nearer_to_b.sample, 7, Seat.B, Seat.A))
+    said = {line.measure: line.text for line in in_words(summarise(story.ends(9)), measures)}
+    assert said["margin"] == "How sure who: A 0.20. Put right by the adult: 1."
+
+
+def test_what_is_nearly_even_is_not_called_exactly_even(measures: Measures) -> None:
+    story = Story(seats="AB")
+    for at in range(0, 240, 20):
+        story.says("A", at, at + 1).says("B", at + 5, at + 6)
+    said = {line.measure: line.text for line in in_words(summarise(story.says("A", 250, 251).ends(260)), measures)}
+    assert "turns 0.999" in said["evenness"]
+
+
+def test_a_minute_and_more_is_told_as_a_clock_shows_it(measures: Measures) -> None:
+    story = Story().says("A", 1, 61).says("B", 70, 129.9).says("C", 200, 685)
+    said = {line.measure: line.text for line in in_words(summarise(story.ends(700)), measures)}
+    assert said["talk"] == "Talk: A 1:00 min, B 59.9 s, C 8:05 min, the adult 0.0 s."
+
+
+def test_where_the_plan_is_not_known_nothing_is_said_of_what_is_built(measures: Measures) -> None:
+    """A review without words has no plan: "with a piece already built: 0" would be a claim."""
+    boat = read_plan((ROOT / "shared" / "plans" / "little-boat.toml").read_text(encoding="utf-8"), "boat")
+    lexicon = read_lexicon((ROOT / "shared" / "lexicon" / "en.toml").read_text(encoding="utf-8"), "en").with_plan(boat)
+    events = Story().says("A", 1, 2, "red", asked(1, colour="red", where="on top of the blue one")).done(1).ends(20)
+    told = [
+        {line.measure: line.text for line in in_words(summary, measures)}["landmarks"]
+        for summary in (summarise(events), summarise(events, None, boat, lexicon))
+    ]
+    assert told == ["Saying where: 1.", "Saying where: 1. With a piece already built: 1 (clear 0, open 0, not there 1)."]
 
 
 def test_json_holds_every_component_and_what_follows_from_it() -> None:

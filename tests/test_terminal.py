@@ -57,7 +57,7 @@ def test_a_line_says_when_who_how_long_since_what_was_said_and_what_it_does() ->
 
 def test_words_can_be_left_out() -> None:
     lines = shown(a_talk(), show_words=False)
-    assert "(7 words)" in lines
+    assert "(7 words)" in lines and "(1 word)" in lines
     assert "please" not in lines
 
 

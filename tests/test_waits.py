@@ -37,10 +37,7 @@ def test_the_answer_is_the_next_turn_of_another_child() -> None:
 
 def test_the_wait_runs_from_the_last_contribution_before_the_answer() -> None:
     told = waits(
-        Story()
-        .says("A", 1, 2, "the red one", asked(1))
-        .says("A", 4, 5, "the long one", asked(1))
-        .says("B", 6, 7, "here")
+        Story().says("A", 1, 2, "the red one", asked(1)).says("A", 4, 5, "the long one", asked(1)).says("B", 6, 7, "here")
     )
     assert seconds(told.to_answer) == [1.0]
 
@@ -73,6 +70,13 @@ def test_an_answer_by_somebody_unsure_or_after_lost_sound_is_left_out() -> None:
         assert (seconds(told.to_answer), told.answers_left_out, told.unanswered) == ([], 1, 0)
 
 
+def test_an_answer_that_may_have_fallen_into_the_tools_own_voice_is_left_out() -> None:
+    """Nobody was heard before the next request; but of two seconds of it nothing was heard at all."""
+    muted = Muted(to_samples(5), to_samples(3), to_samples(5))
+    told = waits(Story().says("A", 1, 2, "", asked(1)).then(muted).says("A", 8, 9, "", asked(2)).says("B", 10, 11))
+    assert (seconds(told.to_answer), told.answers_left_out, told.unanswered) == ([1.0], 1, 0)
+
+
 def test_from_request_to_step_done_by_word_and_by_key() -> None:
     told = waits(
         Story()
@@ -101,6 +105,11 @@ def test_own_wait_runs_from_own_turn_to_own_turn() -> None:
 def test_no_own_wait_is_measured_through_the_tools_voice() -> None:
     told = waits(Story().says("A", 1, 2).then(Muted(to_samples(5), to_samples(4), to_samples(5))).says("A", 6, 7))
     assert {own.seat.value: seconds(own.waits) for own in told.own} == {"A": [], "B": [], "C": []}
+
+
+def test_no_own_wait_is_measured_past_somebody_unsure_for_it_may_have_been_the_same_child() -> None:
+    told = waits(Story().says("A", 1, 2).says("?", 3, 4).says("A", 6, 7).says("B", 8, 9).says("A", 10, 11))
+    assert {own.seat.value: seconds(own.waits) for own in told.own} == {"A": [3.0], "B": [], "C": []}
 
 
 # --- Rowe ---------------------------------------------------------------------------------------------------------------
@@ -135,6 +144,12 @@ def test_children_who_go_on_among_themselves_leave_no_second_wait() -> None:
     story = Story().says("F", 1, 2, "", prompt=Prompt.INDIRECT).says("A", 4, 5, "this").says("B", 6, 7, "no").says("F", 9, 10)
     told = waits(story)
     assert (seconds(told.first), seconds(told.second), seconds(told.next_word)) == ([2.0], [], [7.0])
+
+
+def test_the_adults_next_word_is_not_known_where_somebody_unsure_may_have_been_the_adult() -> None:
+    story = Story().says("F", 1, 2, "", prompt=Prompt.INDIRECT).says("A", 4, 5, "this").says("?", 6, 7, "no").says("F", 9, 10)
+    told = waits(story)
+    assert (seconds(told.first), seconds(told.next_word)) == ([2.0], [])
 
 
 def test_a_prompt_before_the_tools_own_voice_has_no_wait() -> None:

@@ -9,18 +9,22 @@ from __future__ import annotations
 import argparse
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from assistant.commands import kept_sessions
+from assistant.commands.spelling import add_actions
 from assistant.core.wording import Count
 from assistant.errors import KeepingError, SettingsError
+
+if TYPE_CHECKING:
+    from assistant.core.club.consent import Receipt
 
 
 def add_parsers(commands: Any) -> None:
     """Add the command and its own commands to the door's list."""
     parser = commands.add_parser("data", help="what is kept of your sessions: see it, share it, delete it")
     parser.description = "What is kept lies in one file on this computer, readable by you alone, and deletes itself on its day."
-    actions = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
+    actions = add_actions(parser)
     listing = actions.add_parser("list", help="every kept session, who agreed to what, and until when")
     listing.set_defaults(run=_run_list)
     export = actions.add_parser("export", help="write a session in open formats, without words and names")
@@ -56,7 +60,7 @@ def _run_list(options: argparse.Namespace) -> int:
             count = Count(kept.events)
             until = f"until {kept.until}  {count} {count:event|events}"
             print(f"{kept.number:4}  {kept.day}  {LEVELS[kept.level]:8}  {until}{sound}")
-            print("      agreed: " + _agreed(store.receipts(kept.number)))
+            print("      " + _agreed(store.receipts(kept.number)))
         if not store.sessions():
             print("Nothing is kept.")
         if names := store.names():
@@ -65,13 +69,20 @@ def _run_list(options: argparse.Namespace) -> int:
     return 0
 
 
-def _agreed(receipts: Sequence[Any]) -> str:
-    from assistant.core.club.consent import LEVELS
+def _agreed(receipts: Sequence[Receipt]) -> str:
+    """Who gave which answer, those of one answer together: ``"agreed to the timeline (wording 1): A child, A guardian"``."""
+    by_answer: dict[str, list[str]] = {}
+    for one in receipts:
+        by_answer.setdefault(f"{_answer(one)} (wording {one.wording})", []).append(f"{one.seat} {one.giver}")
+    return "; ".join(f"{answer}: {', '.join(givers)}" for answer, givers in by_answer.items())
 
-    return ", ".join(
-        f"{one.seat} {one.giver} {'taken back' if one.withdrawn else LEVELS[one.level]} (wording {one.wording})"
-        for one in receipts
-    )
+
+def _answer(receipt: Receipt) -> str:
+    from assistant.core.club.consent import LEVELS, Consent
+
+    if receipt.withdrawn:
+        return "taken back"
+    return "no" if receipt.level is Consent.NOTHING else f"agreed to the {LEVELS[receipt.level]}"
 
 
 def _run_export(options: argparse.Namespace) -> int:

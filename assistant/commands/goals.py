@@ -11,6 +11,7 @@ import tomllib
 from typing import TYPE_CHECKING, Any
 
 from assistant.commands import kept_sessions
+from assistant.commands.spelling import add_actions
 from assistant.errors import SettingsError
 from assistant.terms import CHILDREN, Seat
 
@@ -25,7 +26,7 @@ def add_parsers(commands: Any) -> None:
     """Add the command and its own commands to the door's list."""
     parser = commands.add_parser("goals", help="what you work at over weeks, counted by the helper page's tallies")
     parser.description = "A goal is counted by one tally of the helper page; tray-turns progress shows it, session by session."
-    actions = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
+    actions = add_actions(parser)
     listing = actions.add_parser("list", help="your goals, and the skills that the club trains")
     listing.set_defaults(run=_run_list)
     add = actions.add_parser("add", help="one more goal: a skill of the list, or your own words")

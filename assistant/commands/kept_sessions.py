@@ -9,11 +9,12 @@ from __future__ import annotations
 import argparse
 import os
 import sys
+import warnings
 from collections.abc import Callable
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 from datetime import date, timedelta
-from getpass import getpass
+from getpass import GetPassWarning, getpass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -148,15 +149,12 @@ def lock(passphrase: Callable[[], str]) -> None:
 
 
 def ask_passphrase(question: str) -> str:
-    """The passphrase, from the variable that holds it or typed unseen.
+    """The passphrase of a locked store, from the variable that holds it or typed unseen.
 
     Raises:
         KeepingError: nobody is there to type it.
     """
-    try:
-        return os.environ.get(PASSPHRASE) or getpass(f"{question}: ")
-    except EOFError as error:
-        raise KeepingError(f"The store is locked, and nobody gave the passphrase. Type it, or set {PASSPHRASE}.") from error
+    return os.environ.get(PASSPHRASE) or _typed(question, "The store is locked, and nobody gave the passphrase.")
 
 
 def ask_new_passphrase() -> str:
@@ -165,9 +163,11 @@ def ask_new_passphrase() -> str:
     Raises:
         KeepingError: the two were not the same, or nobody is there to type it.
     """
-    passphrase = ask_passphrase("A passphrase, several words in a row")
-    if PASSPHRASE not in os.environ:
-        must_be_the_same(passphrase, getpass("The same once more: "))
+    if given := os.environ.get(PASSPHRASE):
+        return given
+    nobody = "Nobody gave a passphrase, and nothing was changed."
+    passphrase = _typed("A passphrase, several words in a row", nobody)
+    must_be_the_same(passphrase, _typed("The same once more", nobody))
     return passphrase
 
 
@@ -179,6 +179,20 @@ def must_be_the_same(passphrase: str, again: str) -> None:
     """
     if passphrase != again:
         raise KeepingError("The two were not the same. Nothing was changed; type both again.")
+
+
+def _typed(question: str, nobody: str) -> str:
+    """What is typed unseen.
+
+    Raises:
+        KeepingError: there is no keyboard to type it on, or it would be seen; ``nobody`` says what follows from that.
+    """
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("error", GetPassWarning)
+            return getpass(f"{question}: ")
+    except (EOFError, GetPassWarning) as error:
+        raise KeepingError(f"{nobody} Type it in a terminal, or set {PASSPHRASE}.") from error
 
 
 def delete_due() -> str:

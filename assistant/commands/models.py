@@ -9,6 +9,8 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING, Any
 
+from assistant.commands.spelling import add_actions
+
 if TYPE_CHECKING:
     from assistant.engines import Finding
 
@@ -16,7 +18,7 @@ if TYPE_CHECKING:
 def add_parsers(commands: Any) -> None:
     """Add the command to the door's list."""
     models = commands.add_parser("models", help="the speech models on this machine")
-    actions = models.add_subparsers(title="commands", required=True, metavar="COMMAND")
+    actions = add_actions(models)
     actions.add_parser("list", help="where models lie, which are there, and which can be fetched").set_defaults(run=_run_list)
     fetch = actions.add_parser("fetch", help="fetch a Vosk model: the small English one, or another by name and digest")
     fetch.add_argument("name", nargs="?", metavar="NAME", help="another model's name, vosk-model-small-de-0.15")

@@ -10,8 +10,9 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from assistant.commands.numbers import MINUTES, in_range
-from assistant.core.club.settings import LONGEST_MIN, Settings, check_names, names_from
+from assistant.commands.numbers import in_range
+from assistant.commands.spelling import add_lengths, settings_of
+from assistant.core.club.settings import LONGEST_MIN, Settings, SwapRule, check_names, names_from
 from assistant.errors import SettingsError, SourceError
 from assistant.terms import Seat
 
@@ -46,11 +47,9 @@ def _print(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--younger", action="store_true", help="fewer and shorter rules, for younger children")
     youngest = "age of the youngest person in the room; without it the small-parts caution is printed"
     parser.add_argument("--youngest", type=in_range(0, OLDEST_YEARS), default=0.0, metavar="YEARS", help=youngest)
-    parser.add_argument("--length", type=float, default=45, metavar="MIN", help="minutes of the club in all (45)")
-    parser.add_argument("--set-up", type=MINUTES, default=5, metavar="MIN", help="minutes of it for setting up (5)")
-    parser.add_argument("--clear-away", type=MINUTES, default=5, metavar="MIN", help="minutes of it for clearing away (5)")
+    add_lengths(parser)
     _add_rota(parser)
-    parser.set_defaults(run=_run_print)
+    parser.set_defaults(run=_run_print, swap=str(SwapRule().every))
 
 
 def _calendar(parser: argparse.ArgumentParser) -> None:
@@ -91,10 +90,12 @@ def _run_print(options: argparse.Namespace) -> int:
     from assistant.outputs.paper.page import Format
     from assistant.outputs.paper.printing import printed
     from assistant.outputs.paper.sheets import Order
+    from assistant.outputs.places import must_end
     from assistant.outputs.sheetfiles import write_sheet
 
+    must_end(options.to, ".pdf")
     plan = open_plan(options.plan)
-    settings = _settings(options)
+    settings = settings_of(options)
     settings.check(plan)
     order = Order(
         plan,
@@ -118,8 +119,10 @@ def _run_calendar(options: argparse.Namespace) -> int:
 
     from assistant.commands.reading import texts
     from assistant.outputs.calendar import WEEKDAYS, Dates, calendar
+    from assistant.outputs.places import must_end
     from assistant.outputs.sheetfiles import write_sheet
 
+    must_end(options.to, ".ics")
     try:
         first, at = date.fromisoformat(options.first), time.fromisoformat(options.at)
     except ValueError as error:
@@ -156,16 +159,6 @@ def _run_rota(options: argparse.Namespace) -> int:
     return 0
 
 
-def _settings(options: argparse.Namespace) -> Settings:
-    if not 0 < options.length <= LONGEST_MIN:
-        raise SettingsError(f"--length {options.length:g} is no session. Choose up to {LONGEST_MIN} minutes, usually 30 to 60.")
-    return Settings(
-        children=options.children,
-        length_s=options.length * 60,
-        set_up_s=options.set_up * 60,
-        clear_away_s=options.clear_away * 60,
-        names=names_from(options.names),
-    )
 
 
 def _rounds(options: argparse.Namespace) -> int:

@@ -14,6 +14,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from assistant.commands.spelling import add_actions
 from assistant.core.wording import Count
 from assistant.errors import PlanError, SettingsError, SourceError
 
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from assistant.core.plans.following import Candidate, Shown
     from assistant.core.plans.model import Plan
     from assistant.core.words.lexicon import Lexicon
+    from assistant.events import Event
 
 PHOTO_ENDINGS = (".jpg", ".jpeg", ".png", ".webp")
 
@@ -32,7 +34,7 @@ def add_parsers(commands: Any) -> None:
     parser.description = (
         "A plan is a model to build: its pieces, its steps, its places. docs/plans.md tells how one is written."
     )
-    actions = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
+    actions = add_actions(parser)
     listing = actions.add_parser("list", help="our plans, the easier ones first")
     _add_children(listing)
     listing.set_defaults(run=_run_list)
@@ -53,7 +55,7 @@ def add_parsers(commands: Any) -> None:
     new.set_defaults(run=_run_new)
     following = actions.add_parser("next", help="which plan could come next, and why")
     following.add_argument(
-        "--sessions", type=Path, nargs="*", default=[], metavar="F.jsonl", help="kept events, the last one last"
+        "--sessions", type=Path, nargs="+", metavar="F.jsonl", help="files of --events, the last one last (what is kept)"
     )
     _add_children(following)
     following.set_defaults(run=_run_next)
@@ -175,7 +177,7 @@ def _run_next(options: argparse.Namespace) -> int:
     from assistant.core.plans.following import next_plans
 
     words = grades()
-    sessions = [_shown(path) for path in options.sessions]
+    sessions = [what_showed(events) for events in _sessions(options.sessions)]
     move, suggestions = next_plans(library(), options.children, sessions)
     print(words["next"][move])
     for suggestion in suggestions:
@@ -240,13 +242,24 @@ def _photo_problems(plan: Plan, folder: Path) -> Iterator[str]:
             yield f"{plan.title}, step {step.number}: {error}"
 
 
-def _shown(path: Path) -> Shown:
-    from assistant.commands.kept_sessions import read_events
+def _sessions(paths: Sequence[Path] | None) -> Iterator[Sequence[Event]]:
+    """The events of these files, or of every kept session that was not taken back; the last one last."""
+    from assistant.commands import kept_sessions
+
+    if paths:
+        yield from map(kept_sessions.read_events, paths)
+    elif kept_sessions.store_is_there():
+        with kept_sessions.open_kept() as store:
+            yield from (store.events(kept.number) for kept in store.sessions() if kept.events)
+
+
+def what_showed(events: Iterable[Event]) -> Shown:
+    """What a session showed, as far as the next plan follows from it."""
     from assistant.core.club.consent import Consent
     from assistant.core.plans.following import shown_in
     from assistant.outputs.exports.records import as_record
 
-    return shown_in(as_record(event, Consent.WORDS) for event in read_events(path))
+    return shown_in(as_record(event, Consent.WORDS) for event in events)
 
 
 def _tray_lines(plan: Plan) -> Iterable[str]:

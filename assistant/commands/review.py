@@ -16,7 +16,9 @@ from assistant.commands import kept_sessions
 from assistant.errors import KeepingError
 
 if TYPE_CHECKING:
+    from assistant.core.measures.definitions import Measures
     from assistant.core.measures.progress import Figures, Goal
+    from assistant.core.measures.summary import Summary
     from assistant.events import Event
     from assistant.outputs.keeping.store import Store
     from assistant.outputs.review.drawing import Colours
@@ -31,8 +33,10 @@ def add_parsers(commands: Any) -> None:
     """Add the two commands to the door's list."""
     review = commands.add_parser("review", help="a page about one session: the timeline, the numbers, what to try")
     kept_sessions.add_choice(review)
-    to = "where it goes: a page for any browser, or with .pdf at its end sheets to print"
+    to = "where it goes: a page for any browser, or with .pdf at its end two sheets to print"
     review.add_argument("--to", type=Path, required=True, metavar="F.html|F.pdf", help=to)
+    whole = "on paper too: each turn, every number, the table; about half a sheet a minute"
+    review.add_argument("--whole", action="store_true", help=whole)
     review.add_argument("--names", action="store_true", help="with the names of data names; then it is for the family alone")
     review.add_argument("--open", action="store_true", help="open it in the browser, too")
     review.set_defaults(run=_run_review)
@@ -45,24 +49,24 @@ def add_parsers(commands: Any) -> None:
 def _run_review(options: argparse.Namespace) -> int:
     from assistant.core.club.consent import Consent
     from assistant.outputs.keeping import Keeper
+    from assistant.outputs.places import must_end
 
+    must_end(options.to, ".html", ".pdf")
     session = kept_sessions.chosen(options)
     if options.names and not session.names:
         raise KeepingError("There are no names to show. Keep them first, in a locked store: tray-turns data names A=..,B=..")
     names = f"{kept_sessions.in_a_row(session.names)}." if options.names else ""
-    make = review_pdf if options.to.suffix.lower() == ".pdf" else review_html
-    Keeper(session.level).document(options.to, make(session.events, names), min(session.level, Consent.WORDS))
+    if options.to.suffix.lower() == ".pdf":
+        made = review_pdf(session.events, names, whole=options.whole)
+    else:
+        made = review_page(session.events, names).encode()
+    Keeper(session.level).document(options.to, made, min(session.level, Consent.WORDS))
     print(f"The review is in {options.to}.")
     if options.open:
         import webbrowser
 
         webbrowser.open(options.to.resolve().as_uri())
     return 0
-
-
-def review_html(events: Sequence[Event], names: str = "") -> bytes:
-    """The review of a session as a file of HTML."""
-    return review_page(events, names).encode()
 
 
 def review_page(events: Sequence[Event], names: str = "") -> str:
@@ -78,28 +82,46 @@ def review_page(events: Sequence[Event], names: str = "") -> str:
     return page(_review(events, names), _texts(), dress)
 
 
-def review_pdf(events: Sequence[Event], names: str = "") -> bytes:
-    """The review of a session as a PDF."""
+def review_pdf(events: Sequence[Event], names: str = "", *, whole: bool = False) -> bytes:
+    """The review of a session as a PDF: two sheets, or the whole of it."""
     from assistant.commands.reading import look
     from assistant.outputs.review.onpaper import on_paper
 
-    return on_paper(_review(events, names), _texts(), look(), LANGUAGE)
+    return on_paper(_review(events, names), _texts(), look(), LANGUAGE, whole=whole)
 
 
 def _review(events: Sequence[Event], names: str) -> Review:
     from assistant.core.measures.definitions import read_measures
-    from assistant.core.measures.sentences import in_words
+    from assistant.core.measures.sentences import in_short, in_words
     from assistant.core.measures.summary import summarise
     from assistant.devices.shelf import shared_text
     from assistant.outputs.review.page import Review
 
-    measures = read_measures(shared_text("measures.toml"))
-    texts = _texts()
+    measures, texts = read_measures(shared_text("measures.toml")), _texts()
     has_words = any(getattr(event, "words", ()) for event in events)
-    summary = summarise(events, measures if has_words else None)
-    meanings = {key: measure.parent for key, measure in measures.by_key.items()}
-    lines = in_words(summary, measures)
-    return Review(events, summary, lines, meanings, _plan_to_try(events, texts), _holds(has_words), names)
+    summary = _summary(events, measures) if has_words else summarise(events)
+    return Review(
+        events=events,
+        summary=summary,
+        short=in_short(summary, measures),
+        lines=in_words(summary, measures),
+        meanings={key: measure.parent for key, measure in measures.by_key.items()},
+        main=frozenset(measures.short["numbers"]),
+        plan=_plan_to_try(events, texts),
+        holds=_holds(has_words),
+        names=names,
+    )
+
+
+def _summary(events: Sequence[Event], measures: Measures) -> Summary:
+    """The numbers of a session whose words were kept: with its plan, where that is ours, the same as on the evening itself."""
+    from assistant.assembly import open_lexicon, our_plan
+    from assistant.core.measures.record import read_record
+    from assistant.core.measures.summary import summarise
+
+    record = read_record(events)
+    plan = our_plan(record.plan, record.steps_in_plan)
+    return summarise(events, measures, plan, open_lexicon(plan) if plan else None)
 
 
 def _holds(has_words: bool) -> str:
@@ -110,14 +132,12 @@ def _holds(has_words: bool) -> str:
 
 
 def _plan_to_try(events: Sequence[Event], texts: dict[str, Any]) -> str:
-    from assistant.commands.plans import library
-    from assistant.core.club.consent import Consent
+    from assistant.commands.plans import library, what_showed
     from assistant.core.measures.record import read_record
-    from assistant.core.plans.following import Move, next_plans, shown_in
+    from assistant.core.plans.following import Move, next_plans
     from assistant.events import Heard
-    from assistant.outputs.exports.records import as_record
 
-    shown = shown_in(as_record(event, Consent.WORDS) for event in events if not isinstance(event, Heard))
+    shown = what_showed(event for event in events if not isinstance(event, Heard))  # most of it, and nothing hangs on it
     children = len(read_record(events).children)
     if not shown.plan or children not in (2, 3):
         return ""
@@ -129,7 +149,10 @@ def _plan_to_try(events: Sequence[Event], texts: dict[str, Any]) -> str:
 
 def _run_progress(options: argparse.Namespace) -> int:
     from assistant.core.measures.progress import figures_of
+    from assistant.outputs.places import must_end
 
+    if options.to:
+        must_end(options.to, ".html")
     own_words = options.to is None
     if options.events:
         weeks = _weeks([figures_of(kept_sessions.read_events(path)) for path in options.events])

@@ -10,7 +10,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from assistant.commands.numbers import MINUTES
+from assistant.commands.spelling import add_lengths, settings_of
 from assistant.commands.starting import (
     Before,
     asked,
@@ -22,7 +22,7 @@ from assistant.commands.starting import (
     wishes_of,
 )
 from assistant.core.club.consent import LEVELS
-from assistant.core.club.settings import LONGEST_MIN, Settings, SwapRule, names_from
+from assistant.core.club.settings import Settings, SwapRule
 from assistant.errors import DeviceError, SettingsError
 
 if TYPE_CHECKING:
@@ -64,9 +64,7 @@ def _session(parser: argparse.ArgumentParser) -> None:
     own = "a folder with plans of your own for that page to offer, beside those in this folder; may be given again"
     parser.add_argument("--plans", type=Path, action="append", default=[], metavar="FOLDER", help=own)
     _add_children(parser)
-    parser.add_argument("--length", type=float, default=45, metavar="MIN", help="minutes in all; nothing extends it (45)")
-    parser.add_argument("--set-up", type=MINUTES, default=5, metavar="MIN", help="minutes of it for setting up (5)")
-    parser.add_argument("--clear-away", type=MINUTES, default=5, metavar="MIN", help="minutes of it for clearing away (5)")
+    add_lengths(parser)
     parser.add_argument("--names", default="", metavar="A=..,B=..", help="for the cues; in memory, and in your shell's history")
     parser.add_argument("--mic", metavar="NAME", help="the microphone, by name or number (the system's)")
     _add_channels(parser)
@@ -136,19 +134,6 @@ def _rttm_path(text: str) -> Path:
     if not text.isprintable():
         raise argparse.ArgumentTypeError("its name must be plain text, as each line of RTTM repeats it")
     return Path(text)
-
-
-def _settings(options: argparse.Namespace) -> Settings:
-    if not 0 < options.length <= LONGEST_MIN:
-        raise SettingsError(f"--length {options.length:g} is no session. Choose up to {LONGEST_MIN} minutes, usually 30 to 60.")
-    return Settings(
-        children=options.children,
-        swap=SwapRule.from_text(options.swap),
-        length_s=options.length * 60,
-        set_up_s=options.set_up * 60,
-        clear_away_s=options.clear_away * 60,
-        names=names_from(options.names),
-    )
 
 
 # --- what they open -------------------------------------------------------------------------------------------------------
@@ -243,7 +228,7 @@ def _run_session(options: argparse.Namespace) -> int:
 
         return set_up_and_begin(options)
     console = console_of(options)
-    settings = _settings(options)
+    settings = settings_of(options)
     session = open_session(open_plan(options.plan), settings)
     channels = channels_of(options, settings.children)
     learning = not (options.voices or options.no_voices or options.recording or channels)

@@ -6,6 +6,7 @@ texts mean.
 
 import re
 from collections.abc import Iterator, Sequence
+from difflib import get_close_matches
 from pathlib import Path
 
 from assistant.errors import SharedError
@@ -56,9 +57,12 @@ def plan_text(name: str) -> tuple[str, str]:
         SharedError: there is no such plan, or it is not text.
     """
     path = folder("shared") / "plans" / f"{name}.toml" if name in plan_names() else Path(name)
+    if path.suffix == ".toml" and not path.is_file():
+        raise SharedError(f"There is no file {name}. Check its name and folder.")
     if not path.is_file():
-        known = ", ".join(plan_names())
-        raise SharedError(f"There is no plan {name!r}. Name one of {known}, or the path of your own .toml file.")
+        near = get_close_matches(name.lower(), plan_names(), n=1)
+        meant = f" Did you mean {near[0]}?" if near else ""
+        raise SharedError(f"There is no plan {name!r}.{meant} See ours: tray-turns plan list; or name your own .toml file.")
     try:
         return path.read_text(encoding="utf-8-sig"), path.name  # some editors begin a file with a mark
     except (OSError, UnicodeDecodeError) as error:

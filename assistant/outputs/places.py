@@ -7,8 +7,38 @@ A device (``/dev/null``) or a pipe may be named: nothing in it can be lost.
 
 import os
 from pathlib import Path
+from shutil import disk_usage
 
 from assistant.errors import KeepingError
+
+LEAST_ROOM = 1_000_000
+"""Bytes that a session's own files may take; chosen, on the wide side: an hour of events has about that."""
+
+
+def cannot_write(path: Path, error: Exception) -> KeepingError:
+    """The sentence for what the system, or a library, has against writing there."""
+    why = getattr(error, "strerror", None) or error
+    return KeepingError(f"{path} cannot be written ({why}). Name a place where you may write.")
+
+
+def must_end(path: Path, *endings: str) -> None:
+    """Refuse a name by which a computer would not know what the file is. A device or a pipe may be called anything.
+
+    Raises:
+        KeepingError: it ends otherwise.
+    """
+    if path.suffix.lower() not in endings and (path.is_file() or not path.exists()):
+        raise KeepingError(f"{path} does not end in {' or '.join(endings)}. Give it that ending, so that it opens by itself.")
+
+
+def must_be_no_file(folder: Path) -> None:
+    """Refuse a folder that is a file.
+
+    Raises:
+        KeepingError: it is one.
+    """
+    if folder.is_file():
+        raise KeepingError(f"{folder} cannot be written into: it is a file. Name a folder.")
 
 
 def must_be_new(*paths: Path) -> None:
@@ -31,7 +61,7 @@ def must_be_writable(*paths: Path) -> None:
     """Refuse at once what could not be written an hour later.
 
     Raises:
-        KeepingError: a file is there already, two of these are one, or one lies where nobody may write.
+        KeepingError: a file is there already, two of these are one, or one lies where nobody may write or nothing has room.
     """
     must_be_new(*paths)
     for path in paths:
@@ -41,3 +71,5 @@ def must_be_writable(*paths: Path) -> None:
             raise KeepingError(f"{path} cannot be written: there is no folder {path.parent}. Make it, or name another place.")
         if not os.access(path if path.exists() else path.parent, os.W_OK):
             raise KeepingError(f"{path} cannot be written: that is not allowed there. Name a place where you may write.")
+        if not path.exists() and disk_usage(path.parent).free < LEAST_ROOM:
+            raise KeepingError(f"{path} cannot be written: the disk is full. Make room, or name a place on another one.")

@@ -7,8 +7,7 @@ by ``keeping`` alone.
 from collections.abc import Mapping
 from pathlib import Path
 
-from assistant.errors import KeepingError
-from assistant.outputs.places import must_be_new
+from assistant.outputs.places import cannot_write, must_be_new, must_be_no_file
 
 
 def write_sheet(path: Path, content: bytes | str) -> None:
@@ -26,10 +25,12 @@ def write_sheets(contents: Mapping[Path, bytes | str]) -> None:
     Raises:
         KeepingError: one is there already, or cannot be written.
     """
+    for folder in {path.parent for path in contents}:
+        must_be_no_file(folder)
     must_be_new(*contents)
     for path, content in contents.items():
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
             path.write_bytes(content.encode("utf-8") if isinstance(content, str) else content)
         except OSError as error:
-            raise KeepingError(f"{path} cannot be written ({error}). Name a place where you may write.") from error
+            raise cannot_write(path, error) from error

@@ -162,7 +162,8 @@ class Terminal:
         if turn is None or turn.heard.unit != event.unit:  # a correction of an older turn: its own line says so
             return None
         role = turn.role.value if turn.role else "facilitator" if turn.seat is Seat.FACILITATOR else ""
-        words = turn.heard.text if self.show_words else f"({len(turn.heard.words)} words)"
+        count = Count(len(turn.heard.words))
+        words = turn.heard.text if self.show_words else f"({count} {count:word|words})"
         return Text.assemble(
             (f"{clock_face(turn.heard.start_sample):>6}  ", "dim"),
             (f"{turn.seat.value} {role:<{_WIDEST_ROLE}} ", SEAT_STYLES[turn.seat]),

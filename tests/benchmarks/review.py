@@ -75,8 +75,9 @@ def main() -> None:
     events = an_hour()
     html = review_page(events)
     print(f"an hour, {TURNS} turns: the page is made in {timed(lambda: review_page(events)):.2f} s, {len(html) / 1e3:.0f} kB")
-    began, pdf = perf_counter(), review_pdf(events)
-    print(f"on paper it is made in {perf_counter() - began:.1f} s, {len(pdf) / 1e3:.0f} kB")
+    for whole, called in ((False, "two sheets"), (True, "the whole of it")):
+        began, pdf = perf_counter(), review_pdf(events, whole=whole)
+        print(f"on paper, {called}: made in {perf_counter() - began:.1f} s, {len(pdf) / 1e3:.0f} kB")
     with tempfile.TemporaryDirectory() as folder:
         page = Path(folder) / "review.html"
         page.write_text(html.replace("</body>", f"{WATCH}</body>"), encoding="utf-8")

@@ -10,7 +10,7 @@ from itertools import islice
 
 from assistant.core.measures.asking import names_piece
 from assistant.core.measures.record import Record, Utterance
-from assistant.core.measures.repairs import Repairs
+from assistant.core.measures.repairs import Mending, Repairs
 from assistant.core.measures.talk import Talk
 from assistant.core.words.lexicon import Lexicon
 from assistant.terms import CHILDREN, Act, Praise, Prompt, Seat
@@ -56,8 +56,13 @@ def adult_of(record: Record, talk: Talk, repairs: Repairs, lexicon: Lexicon | No
         talk_samples=talk.share_of(Seat.FACILITATOR).talk_samples,
         all_talk_samples=sum(one.share.talk_samples for one in talk.seats),
         answered_own=_answered_own(record.utterances, lexicon) if lexicon else None,
-        mended_for=sum(one.mended is Seat.FACILITATOR for one in repairs.repairs) if lexicon else None,
+        mended_for=sum(map(_is_mended_for_child, repairs.repairs)) if lexicon else None,
     )
+
+
+def _is_mended_for_child(repair: Mending) -> bool:
+    """Whether a child was asked back about a request, and the adult said what the piece is like."""
+    return repair.mended is Seat.FACILITATOR and repair.asked in CHILDREN and repair.request is not None
 
 
 def _answered_own(utterances: Sequence[Utterance], lexicon: Lexicon) -> int:
@@ -66,10 +71,10 @@ def _answered_own(utterances: Sequence[Utterance], lexicon: Lexicon) -> int:
 
 
 def _is_answered_by_adult(utterances: Sequence[Utterance], at: int, lexicon: Lexicon) -> bool:
-    """Whether, before any child spoke or the next prompt, the adult said what a piece is like."""
+    """Whether, before anybody else spoke or the next prompt, the adult said what a piece is like."""
     for later in islice(utterances, at + 1, None):
-        if later.seat in CHILDREN or (later.meaning and later.meaning.prompt):
+        if later.seat is not Seat.FACILITATOR or (later.meaning and later.meaning.prompt):
             return False
-        if later.seat is Seat.FACILITATOR and names_piece(later, lexicon):
+        if names_piece(later, lexicon):
             return True
     return False

@@ -64,9 +64,10 @@ class Described:
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """Every request of a session as a description."""
+    """Every request of a session as a description. ``knows_built``: it is known which pieces a landmark could be."""
 
     requests: tuple[Described, ...]
+    knows_built: bool
 
     derived: ClassVar[tuple[str, ...]] = ("cleared", "verdicts", "more_than_needed", "kinds")
 
@@ -105,7 +106,8 @@ def finding_of(requests: Sequence[Asked], plan: Plan | None = None, lexicon: Lex
         plan: without it nothing is said about words that were not needed, or about what is built.
         lexicon: with the plan's words in it; without it nothing is said about landmarks.
     """
-    return Finding(tuple(_described(asked, Table.at(plan, lexicon, asked.step)) for asked in requests))
+    described = tuple(_described(asked, Table.at(plan, lexicon, asked.step)) for asked in requests)
+    return Finding(described, knows_built=bool(plan and lexicon))
 
 
 def verdict(request: Request) -> Verdict:

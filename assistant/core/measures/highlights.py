@@ -10,7 +10,7 @@ from assistant.core.measures.finding import Verdict
 from assistant.core.measures.spread import FEW
 from assistant.core.measures.summary import Summary
 from assistant.core.wording import counted
-from assistant.samples import to_samples, to_seconds
+from assistant.samples import to_samples
 
 MOST = 3
 SHORT_WAIT = to_samples(3.0)  # three seconds or more is the usual advice (Rowe 1986, J. Teacher Educ. 37:43)
@@ -56,15 +56,17 @@ def to_try(summary: Summary) -> Said:
 
 
 def _try(summary: Summary) -> Said:
-    finding, adult, first = summary.finding, summary.adult, summary.waits.first
+    finding, adult, prompts = summary.finding, summary.adult, summary.waits.prompts
     left_open = len(finding.opened) - finding.cleared
-    middle = first.median_samples
+    went_on = sum(prompt.gone_on_samples is not None and prompt.gone_on_samples < SHORT_WAIT for prompt in prompts)
     if left_open and not summary.repairs.repairs:
         return "open", {"open": left_open}
     if adult.indirect + adult.direct >= FEW and adult.direct > adult.indirect:
         return "direct", {"direct": adult.direct, "indirect": adult.indirect}
-    if middle is not None and middle < SHORT_WAIT:
-        return "wait", {"seconds": f"{to_seconds(round(middle)):.1f}"}
+    if len(prompts) >= FEW and 2 * went_on >= len(prompts):
+        return "wait", {"count": went_on, "prompts": len(prompts)}
     if adult.general + adult.specific >= FEW and adult.general > adult.specific:
         return "praise", {}
-    return ("keep" if summary.building.swaps else "swap"), {}
+    if summary.building.steps_done and not summary.building.swaps:
+        return "swap", {}
+    return ("keep" if summary.building.steps_done else "little"), {}

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
-from assistant.events import Event, Heard, PhaseBegan, Request, StepBegan, StepDone, Understood
+from assistant.events import CueStarted, Event, Heard, Lost, Muted, PhaseBegan, Request, StepBegan, StepDone, Understood
 from assistant.samples import clock_face, to_samples, to_seconds
 from assistant.terms import CHILDREN, Phase, Prompt, Seat
 
@@ -32,6 +32,9 @@ MANY_DIRECT = 4
 """So many direct prompts in two minutes, and more than twice as many as wonderings, are a lot. Chosen, not measured."""
 
 LATELY = to_samples(120.0)
+
+NOT_HEARD = CueStarted | Muted | Lost
+"""What shuts the ears or takes sound away: of this time it cannot be said that nobody spoke."""
 
 
 class HintKind(StrEnum):
@@ -85,7 +88,7 @@ class OpenRequest(Rule):
             self._open = None
 
     def happened(self, event: Event) -> Iterator[Due]:
-        if isinstance(event, StepDone | StepBegan):
+        if isinstance(event, StepDone | StepBegan | NOT_HEARD):
             self._open = None
         yield from ()
 
@@ -104,6 +107,11 @@ class LongWait(Rule):
         if LONG_WAIT <= wait <= LONGEST_WAIT:
             facts = {"seat": asked.seat, "other": heard.seat, "at": asked.start_sample, "seconds": round(to_seconds(wait))}
             yield Due(heard.sample, HintKind.WAITED, facts)
+
+    def happened(self, event: Event) -> Iterator[Due]:
+        if isinstance(event, NOT_HEARD):
+            self._asked = None
+        yield from ()
 
 
 class Silence(Rule):

@@ -18,7 +18,7 @@ from assistant.events import Event, RolesSet
 from assistant.samples import SAMPLE_RATE
 from assistant.terms import CHILDREN, Role, Seat
 
-VERSION = 3
+VERSION = 4
 """Raise it when a measure below comes to count something else: figures written before are then worked out again."""
 
 ENOUGH_SESSIONS = 6

@@ -36,7 +36,10 @@ from assistant.terms import CHILDREN, Phase, Role, Seat
 
 @dataclass(frozen=True, slots=True)
 class Utterance:
-    """One heard unit and what it was taken to mean. ``step`` is the step that was being built when it became known."""
+    """One heard unit and what it was taken to mean. ``step`` is the step that was being built when it became known.
+
+    ``is_corrected``: the facilitator said who it was, so that its margin tells nothing of this seat.
+    """
 
     number: int
     seat: Seat
@@ -46,6 +49,7 @@ class Utterance:
     words: tuple[Word, ...]
     meaning: Understood | None
     step: int | None
+    is_corrected: bool
 
     @property
     def is_child(self) -> bool:
@@ -202,6 +206,7 @@ class _Reader:
             words=heard.words,
             meaning=replace(meaning, seat=seat) if meaning else None,
             step=self.steps_at[heard.unit],
+            is_corrected=heard.unit in self.corrected,
         )
 
     def _role(self, seat: Seat, sample: int) -> Role | None:

@@ -25,21 +25,26 @@ MENDED_WITHIN = to_samples(60.0)
 """What is said later than this does not mend. Chosen: far longer than any repair should take, short enough that the next
 thing said about something else is not taken for it."""
 
+LOOK_BACK = 10
+"""So many utterances before a repair are looked at for whose words were not clear. Chosen: the trouble is nearly always in the
+last one."""
+
 
 @dataclass(frozen=True, slots=True)
 class Mending:
     """One repair. ``request`` is the number of the request it is about, None when none had been made.
 
-    ``lasted_samples`` runs from the start of the words that began it to the end of the words that mended it, None when
-    nothing did. ``solved``: it was mended in words, or the step was built, and the next
-    repair of the same request, if there is one, was begun by somebody else. ``untold``: whether it was made clear cannot be
-    told, because nobody knows who began it, or who spoke then.
+    ``asked`` is whose words were not clear, None when nobody had spoken. ``lasted_samples`` runs from the start of the words
+    that began it to the end of the words that mended it, None when nothing did. ``solved``: it was mended in words, or the step
+    was built, and the next repair of the same request, if there is one, was begun by somebody else. ``untold``: whether it was
+    made clear cannot be told, because nobody knows who began it, or who spoke then.
     """
 
     kind: Repair
     start_sample: int
     request: int | None
     began: Seat
+    asked: Seat | None
     mended: Seat | None
     lasted_samples: int | None
     solved: bool
@@ -96,7 +101,8 @@ def repairs_of(record: Record, requests: Sequence[Asked], heard_samples: int, le
     mendings = []
     for place, ((at, beginning), asked) in enumerate(zip(begun, about, strict=True)):
         assert beginning.meaning and beginning.meaning.repair
-        mend = _mend(record.utterances, at, asked, lexicon)
+        source = _source(record.utterances, at, asked)
+        mend = _mend(record.utterances, at, source, lexicon)
         following = zip(begun[place + 1 :], about[place + 1 :], strict=True)
         held = asked is None or beginning.seat not in [one.seat for (_, one), later in following if later is asked][:1]
         solved = held and (mend is not None or (asked is not None and asked.step in done))
@@ -106,6 +112,7 @@ def repairs_of(record: Record, requests: Sequence[Asked], heard_samples: int, le
                 start_sample=beginning.span.start_sample,
                 request=asked.number if asked else None,
                 began=beginning.seat,
+                asked=source,
                 mended=mend.seat if mend else None,
                 lasted_samples=mend.span.end_sample - beginning.span.start_sample if mend else None,
                 solved=solved,
@@ -122,10 +129,17 @@ def _about(beginning: Utterance, requests: Sequence[Asked], starts: Sequence[int
     return asked if asked and asked.step == beginning.step else None
 
 
-def _mend(utterances: Sequence[Utterance], at: int, asked: Asked | None, lexicon: Lexicon | None) -> Utterance | None:
+def _source(utterances: Sequence[Utterance], at: int, asked: Asked | None) -> Seat | None:
+    """Whose words were not clear: the request's, or where its own speaker asks back, those of the last to speak before."""
+    seat = utterances[at].seat
+    if asked and asked.seat is not seat:
+        return asked.seat
+    return next((one.seat for one in reversed(utterances[max(0, at - LOOK_BACK) : at]) if one.seat is not seat), None)
+
+
+def _mend(utterances: Sequence[Utterance], at: int, source: Seat | None, lexicon: Lexicon | None) -> Utterance | None:
     """The utterance that mends the repair begun by the one at ``at``."""
     beginning = utterances[at]
-    source = asked.seat if asked else _last_other(utterances, at)
     for later in _within_reach(utterances, at):
         if later.seat is beginning.seat or not later.meaning or later.meaning.repair or later.meaning.prompt:
             continue
@@ -144,9 +158,3 @@ def _within_reach(utterances: Sequence[Utterance], at: int) -> Iterator[Utteranc
 
 def _unsure_who(utterances: Sequence[Utterance], at: int) -> bool:
     return any(one.seat is Seat.UNSURE for one in (utterances[at], *_within_reach(utterances, at)))
-
-
-def _last_other(utterances: Sequence[Utterance], at: int) -> Seat | None:
-    """Who spoke last before this utterance, other than its own speaker."""
-    seat = utterances[at].seat
-    return next((one.seat for one in reversed(utterances[max(0, at - 10) : at]) if one.seat is not seat), None)

@@ -16,11 +16,13 @@ from assistant.core.measures.summary import Summary
 from assistant.core.measures.talk import Share
 from assistant.core.measures.vocabulary import Sample, Vocabulary
 from assistant.core.wording import counted
-from assistant.samples import clock_face, to_seconds
+from assistant.samples import clock_face, to_samples, to_seconds
 from assistant.terms import Seat
 
-_Own = Mapping[Seat, str]
-"""A number of each child that has one."""
+MINUTE = to_samples(60)
+
+_Own = Mapping[Seat, str | None]
+"""A number of each child that has one; None where there is too little to say it."""
 
 Filled = Mapping[str, object] | None
 """What a sentence is filled with; None when there is nothing to count."""
@@ -49,14 +51,18 @@ def in_words(summary: Summary, measures: Measures, names: Mapping[Seat, str] | N
 
 
 def _apart(summary: Summary, measures: Measures, speaker: "_Speaker") -> Iterator[Line]:
-    """What is told of each child by itself, and before it that it is no comparison."""
-    told = {key: own(summary.vocabulary, speaker) for key, own in _APART.items()} if summary.vocabulary else {}
-    for place, (seat, key) in enumerate((seat, key) for seat in summary.children for key in told if seat in told[key]):
-        title = measures.sections[measures[key].section]
-        if place == 0:
-            yield Line("", title, speaker.words["apart"])
-        text = measures[key].say.format(own=told[key][seat])
-        yield Line(key, title, speaker.words["of_one"].format(seat=speaker.seat(seat), text=text))
+    """What is told of each child by itself, and before it that it is no comparison; what is too few in one line."""
+    told = {key: own(summary.vocabulary) for key, own in _APART.items()} if summary.vocabulary else {}
+    title = measures.sections["words"]
+    children = [seat for seat in summary.children if any(seat in own for own in told.values())]
+    if children:
+        yield Line("", title, speaker.words["apart"])
+    for seat in children:
+        own = {key: those[seat] for key, those in told.items() if seat in those}
+        said = [(key, measures[key].say.format(own=value)) for key, value in own.items() if value is not None]
+        if few := ", ".join(measures[key].name for key, value in own.items() if value is None):
+            said.append(("", speaker.words["too_few_for"].format(names=few)))
+        yield from (Line(key, title, speaker.words["of_one"].format(seat=speaker.seat(seat), text=text)) for key, text in said)
 
 
 def in_short(summary: Summary, measures: Measures) -> tuple[Line, ...]:
@@ -102,6 +108,10 @@ class _Speaker:
     def seconds(self, samples: float) -> str:
         return self.words["seconds"].format(seconds=f"{to_seconds(round(samples)):.1f}")
 
+    def length(self, samples: int) -> str:
+        """A length: in seconds below a minute, from there on as a clock shows it."""
+        return self.words["minutes"].format(clock=clock_face(samples)) if samples >= MINUTE else self.seconds(samples)
+
     def spread(self, spread: Spread) -> str:
         middle, quartiles = spread.median_samples, spread.quartiles_samples
         if middle is None or quartiles is None:
@@ -128,8 +138,8 @@ def _time(summary: Summary, speaker: _Speaker) -> Filled:
     return {
         "length": clock_face(time.whole_samples),
         "speech": clock_face(time.speech_samples),
-        "muted": speaker.seconds(time.muted_samples),
-        "lost": speaker.seconds(time.lost_samples),
+        "muted": speaker.length(time.muted_samples),
+        "lost": speaker.length(time.lost_samples),
     }
 
 
@@ -138,7 +148,7 @@ def _turns(summary: Summary, speaker: _Speaker) -> Filled:
 
 
 def _talk(summary: Summary, speaker: _Speaker) -> Filled:
-    return {"each": speaker.shares(summary, lambda share: speaker.seconds(share.talk_samples))} if _talked(summary) else None
+    return {"each": speaker.shares(summary, lambda share: speaker.length(share.talk_samples))} if _talked(summary) else None
 
 
 def _talked(summary: Summary) -> bool:
@@ -157,7 +167,7 @@ def _margin(summary: Summary, speaker: _Speaker) -> Filled:
 
 def _evenness(summary: Summary, speaker: _Speaker) -> Filled:
     turns, talk = summary.talk.turn_evenness, summary.talk.talk_evenness
-    return None if turns is None or talk is None else {"turns": f"{turns:.2f}", "talk": f"{talk:.2f}"}
+    return None if turns is None or talk is None else {"turns": f"{turns:.3f}", "talk": f"{talk:.3f}"}
 
 
 def _overlaps(summary: Summary, speaker: _Speaker) -> Filled:
@@ -178,7 +188,7 @@ def _lapses(summary: Summary, speaker: _Speaker) -> Filled:
 
 def _unsure(summary: Summary, speaker: _Speaker) -> Filled:
     share = summary.talk.unsure_share
-    return {"share": f"{share:.0%}", "units": summary.talk.unsure.turns} if share is not None else None
+    return {"share": f"{share:.0%}", "units": summary.talk.unsure_units} if share is not None else None
 
 
 def _requests(summary: Summary, speaker: _Speaker) -> Filled:
@@ -214,8 +224,9 @@ def _landmarks(summary: Summary, speaker: _Speaker) -> Filled:
     where = [one for one in summary.finding.requests if one.says_where]
     kinds = [one.landmark_kinds for one in where if one.landmark_kinds is not None]
     clear, nothing = kinds.count(1), kinds.count(0)
-    counts = {"clear": clear, "open": len(kinds) - clear - nothing, "nothing": nothing}
-    return {"where": len(where), "named": len(kinds), **counts} if where else None
+    counts = {"named": len(kinds), "clear": clear, "open": len(kinds) - clear - nothing, "nothing": nothing}
+    built = speaker.words["built"].format(**counts) if summary.finding.knows_built else ""
+    return {"where": len(where), "built": built} if where else None
 
 
 def _more(summary: Summary, speaker: _Speaker) -> Filled:
@@ -223,23 +234,20 @@ def _more(summary: Summary, speaker: _Speaker) -> Filled:
     return None if more is None else {"more": more, "enough": summary.finding.verdicts[Verdict.ENOUGH]}
 
 
-def _samples(
-    choose: Callable[[Sample], float | None], form: str = "", size: Callable[[Sample], int] = lambda sample: sample.words
-) -> Callable[[Vocabulary, _Speaker], _Own]:
-    """One number of each describer; too few to say where the size of its sample was too small for it."""
+def _samples(choose: Callable[[Sample], float | None], form: str = "") -> Callable[[Vocabulary], _Own]:
+    """One number of each describer; None where its sample was too small for it."""
 
-    def say(sample: Sample, speaker: _Speaker) -> str:
-        value = choose(sample)
-        return speaker.few(size(sample)) if value is None else format(value, form)
+    def say(value: float | None) -> str | None:
+        return None if value is None else format(value, form)
 
-    return lambda vocabulary, speaker: {one.seat: say(one, speaker) for one in vocabulary.samples if one.describes}
+    return lambda vocabulary: {one.seat: say(choose(one)) for one in vocabulary.samples if one.describes}
 
 
-def _new_words(vocabulary: Vocabulary, speaker: _Speaker) -> _Own:
+def _new_words(vocabulary: Vocabulary) -> _Own:
     return {one.seat: str(one.new) for one in vocabulary.taken if one.new is not None}
 
 
-def _borrowed(vocabulary: Vocabulary, speaker: _Speaker) -> _Own:
+def _borrowed(vocabulary: Vocabulary) -> _Own:
     return {one.seat: str(one.borrowed) for one in vocabulary.taken if one.words}
 
 
@@ -282,7 +290,8 @@ def _own_wait(summary: Summary, speaker: _Speaker) -> Filled:
 
 def _first_wait(summary: Summary, speaker: _Speaker) -> Filled:
     waits = summary.waits
-    counts = {"answered": waits.prompts_answered, "prompts": len(waits.prompts)}
+    left_out = speaker.more("left_out", len(waits.prompts) - waits.first.count)
+    counts = {"answered": waits.prompts_answered, "prompts": waits.first.count, "left_out": left_out}
     return {"spread": speaker.spread(waits.first), **counts} if waits.prompts else None
 
 
@@ -305,7 +314,10 @@ def _rules(summary: Summary, speaker: _Speaker) -> Filled:
 
 def _adult_share(summary: Summary, speaker: _Speaker) -> Filled:
     adult = summary.adult
-    return {"share": f"{adult.talk_samples / adult.all_talk_samples:.0%}"} if adult.all_talk_samples else None
+    if not adult.all_talk_samples:
+        return None
+    share = f"{adult.talk_samples / adult.all_talk_samples:.0%}" if adult.talk_samples else speaker.words["not_heard"]
+    return {"share": share}
 
 
 def _answered(summary: Summary, speaker: _Speaker) -> Filled:
@@ -334,7 +346,7 @@ def _building(summary: Summary, speaker: _Speaker) -> Filled:
 
 def _tallies(summary: Summary, speaker: _Speaker) -> Filled:
     tallies = summary.building.tallies
-    each = speaker.each((f"{speaker.seat(tally.seat)} {tally.what}", tally.times) for tally in tallies)
+    each = speaker.each((f"{speaker.seat(tally.seat)} {tally.what or '–'}", tally.times) for tally in tallies)
     return {"each": each} if tallies else None
 
 
@@ -384,14 +396,14 @@ _FILLED: Mapping[str, Callable[[Summary, _Speaker], Filled]] = {
     "tallies": _tallies,
 }
 
-_APART: Mapping[str, Callable[[Vocabulary, _Speaker], _Own]] = {
+_APART: Mapping[str, Callable[[Vocabulary], _Own]] = {
     "words": _samples(lambda sample: sample.words),
     "ndw": _samples(lambda sample: sample.ndw),
     "ttr": _samples(lambda sample: sample.ttr, ".2f"),
     "mattr": _samples(lambda sample: sample.mattr, ".2f"),
     "mtld": _samples(lambda sample: sample.mtld, ".0f"),
     "hdd": _samples(lambda sample: sample.hdd, ".2f"),
-    "mlu": _samples(lambda sample: sample.mlu, ".1f", lambda sample: sample.units),
+    "mlu": _samples(lambda sample: sample.mlu, ".1f"),
     "new_words": _new_words,
     "borrowed": _borrowed,
 }

@@ -82,6 +82,8 @@ class Talk:
     seats: tuple[Presence, ...]
     by_role: tuple[Share, ...]
     unsure: Share
+    unsure_units: int
+    """Stretches of speech of which nobody knows whose they were; two of them in a row may be two people's."""
     gaps: Spread
     pauses: Spread
     overlaps_between: Spread
@@ -134,6 +136,7 @@ def talk_of(record: Record, floor: Floor) -> Talk:
         seats=tuple(Presence(_in_all(seat, shares), longest_silence(seat, floor), _margin(seat, record)) for seat in seats),
         by_role=tuple(shares[key] for key in roles),
         unsure=_in_all(Seat.UNSURE, shares),
+        unsure_units=sum(unit.seat is Seat.UNSURE for unit in floor.units),
         gaps=_lengths(between, Between.GAP),
         pauses=_lengths(between, Between.PAUSE),
         overlaps_between=_lengths(between, Between.OVERLAP),
@@ -201,7 +204,7 @@ def _in_all(seat: Seat, shares: dict[tuple[Seat, Role | None], Share]) -> Share:
 
 
 def _margin(seat: Seat, record: Record) -> float:
-    return median([one.margin for one in record.utterances if one.seat is seat] or [0.0])
+    return median([one.margin for one in record.utterances if one.seat is seat and not one.is_corrected] or [0.0])
 
 
 def _lengths(between: Iterable[Interval], kind: Between) -> Spread:

@@ -3,7 +3,8 @@
 What lives here: waits of requests, of turns and of the adult's prompts. What must not: which wait is long enough, or anything
 about a child: findings on how fast autistic children answer conflict, and slower is not worse.
 
-A wait that holds a muted or lost span, or speech of somebody unsure where it matters who it was, is left out and counted.
+A wait that holds a muted or lost span, or speech of somebody unsure where it matters who it was, is left out; of requests it is
+counted how many those are.
 """
 
 from bisect import bisect_left, bisect_right
@@ -60,6 +61,11 @@ class PromptWait:
     first_samples: int | None
     second_samples: int | None
     next_word_samples: int | None
+
+    @property
+    def gone_on_samples(self) -> int | None:
+        """The first wait, where it was the adult who ended it."""
+        return self.first_samples if self.answered_by is None else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +132,7 @@ def answers_of(record: Record, floor: Floor, requests: Sequence[Asked]) -> list[
     units, holes = floor.units, Holes(floor.unheard)
     starts = [unit.span.start_sample for unit in units]
     return [
-        _answer(asked, units[bisect_right(starts, asked.start_sample) : bisect_left(starts, until)], holes)
+        _answer(asked, units[bisect_right(starts, asked.start_sample) : bisect_left(starts, until)], holes, until)
         for asked, until in _with_ends(requests, record)
     ]
 
@@ -137,7 +143,7 @@ def _with_ends(requests: Sequence[Asked], record: Record) -> Iterator[tuple[Aske
     return zip(requests, [*starts[1:], record.span.end_sample], strict=False)
 
 
-def _answer(asked: Asked, units: Iterable[Unit], holes: Holes) -> Answer | Seat | None:
+def _answer(asked: Asked, units: Iterable[Unit], holes: Holes, until: int) -> Answer | Seat | None:
     helped = False
     for unit in units:
         start, asked_until = unit.span.start_sample, asked.end_before(unit.span.start_sample)
@@ -148,7 +154,8 @@ def _answer(asked: Asked, units: Iterable[Unit], holes: Holes) -> Answer | Seat 
         if unit.seat in CHILDREN:
             return Answer(asked, unit.seat, start, helped)
         helped = True
-    return None
+    waited = Span(asked.end_before(max(until, asked.start_sample + 1)), until)  # two requests may begin at once
+    return Seat.UNSURE if holes.within(waited) else None
 
 
 def _to_actions(record: Record, floor: Floor, requests: Sequence[Asked]) -> Iterator[int | None]:
@@ -164,9 +171,12 @@ def _to_actions(record: Record, floor: Floor, requests: Sequence[Asked]) -> Iter
 
 
 def _own(seat: Seat, floor: Floor) -> Iterator[int]:
+    """From own turn to own turn; not past somebody unsure, who may have been this seat."""
     for stretch in floor.stretches:
-        own = [turn.span for turn in stretch.turns if turn.seat is seat]
-        yield from (after.start_sample - before.end_sample for before, after in pairwise(own))
+        own = [turn for turn in stretch.turns if turn.seat in (seat, Seat.UNSURE)]
+        for before, after in pairwise(own):
+            if before.seat is after.seat is seat:
+                yield after.span.start_sample - before.span.end_sample
 
 
 # --- prompts ------------------------------------------------------------------------------------------------------------
@@ -181,7 +191,7 @@ def _prompts(stretch: Stretch) -> Iterator[PromptWait]:
             end = units[last].span.end_sample
             later = (other for other in islice(units, last + 1, None) if other.span.end_sample > end)
             following = next(later, None)
-            adult = next((other for other in chain([following] if following else [], later) if _is_adult(other)), None)
+            adult = _next_of_adult(chain([following] if following else [], later))
             second = _second(stretch.turns, turn_of[id(following)]) if following else None
             yield _prompt_wait(end, following, second, adult)
 
@@ -195,6 +205,12 @@ def _prompt_wait(end: int, following: Unit | None, second: int | None, adult: Un
         second_samples=second if is_answered else None,
         next_word_samples=adult.span.start_sample - end if adult else None,
     )
+
+
+def _next_of_adult(later: Iterable[Unit]) -> Unit | None:
+    """The adult's next unit; None where somebody unsure, who may have been the adult, spoke before it."""
+    found = next((unit for unit in later if unit.seat in (Seat.FACILITATOR, Seat.UNSURE)), None)
+    return found if found and _is_adult(found) else None
 
 
 def _end_of_prompt(units: Sequence[Unit], at: int) -> int:

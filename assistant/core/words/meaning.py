@@ -157,7 +157,7 @@ def _read(tokens: tuple[Token, ...], said: _Said, lexicon: Lexicon) -> None:
         labels = tokens[at].labels
         end = at + 1
         if Label.EXCLUDING in labels:
-            end = _piece_end(tokens, at + 1)
+            end = _excluded_end(tokens, at + 1)
         elif Label.PLACE in labels:
             end = _where_end(tokens, at)
             said.where += tuple(word for token in tokens[at:end] for word in token.words)
@@ -175,6 +175,12 @@ def _read(tokens: tuple[Token, ...], said: _Said, lexicon: Lexicon) -> None:
             said.strange.append(tokens[at])
         at = end
     said.pairs = merge(said.pairs, tuple(dict.fromkeys(pairs)))
+
+
+def _excluded_end(tokens: tuple[Token, ...], at: int) -> int:
+    """Where the words about the piece, or the place, end that is not the one."""
+    is_place = at < len(tokens) and Label.PLACE in tokens[at].labels
+    return _where_end(tokens, at) if is_place else _piece_end(tokens, at)
 
 
 def _is_light(tokens: tuple[Token, ...], at: int, said: _Said) -> bool:

@@ -1,4 +1,5 @@
-"""A session as an ELAN annotation document (EAF 2.8): a tier a seat, one for what each utterance does, one for moments.
+"""A session as an ELAN annotation document (EAF 2.8): a tier a seat, one for what each utterance does, one each for
+muted time, lost sound and moments.
 
 What lives here: that format, by pympi. What must not: a path, or the time of day: an EAF names the moment at which it was
 written, and here that is always the same.
@@ -12,7 +13,7 @@ from pympi.Elan import to_adocument
 
 from assistant.core.measures.record import read_record
 from assistant.events import Event
-from assistant.outputs.exports.lanes import LANES, doing, label, lanes, moments
+from assistant.outputs.exports.lanes import LANES, doing, label, lanes, moments, unheard
 from assistant.samples import SAMPLE_RATE
 
 NO_DATE = "1970-01-01T00:00:00+00:00"
@@ -31,9 +32,10 @@ def elan(events: Sequence[Event]) -> str:
         for one in said:
             _annotate(eaf, LANES[seat], one.span.start_sample, one.span.end_sample, label(one))
             _annotate(eaf, f"{LANES[seat]} does", one.span.start_sample, one.span.end_sample, doing(one))
-    eaf.add_tier("muted")
-    for span in record.muted:
-        _annotate(eaf, "muted", span.start_sample, span.end_sample, "muted")
+    for name, spans in unheard(record).items():
+        eaf.add_tier(name)
+        for span in spans:
+            _annotate(eaf, name, span.start_sample, span.end_sample, name)
     eaf.add_tier("moments")
     for moment in moments(events):
         _annotate(eaf, "moments", moment.sample, moment.sample, moment.text)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from itertools import groupby
 
 from assistant.core.measures.record import Record, Utterance
-from assistant.core.measures.spans import Span
+from assistant.core.measures.spans import Span, joined
 from assistant.events import CueStarted, Event, Passed, Paused, PhaseBegan, Resumed, RolesSet, StepDone, StepUndone
 from assistant.terms import Seat
 
@@ -56,6 +56,11 @@ def lanes(record: Record) -> dict[Seat, tuple[Utterance, ...]]:
     always = (*record.children, Seat.FACILITATOR)
     found = {seat: lane(record, seat) for seat in LANES}
     return {seat: said for seat, said in found.items() if said or seat in always}
+
+
+def unheard(record: Record) -> dict[str, tuple[Span, ...]]:
+    """The stretches in which silence is not silence: the tool itself spoke, or sound was lost. By their names."""
+    return {"muted": joined(record.muted), "lost": joined(record.lost)}
 
 
 def moments(events: Iterable[Event]) -> tuple[Moment, ...]:

@@ -1,9 +1,8 @@
 """The one place that writes what people said or did to disk, and only as far as consent reaches.
 
 What lives here: every way of writing: files that the family names (this module), and the store (:mod:`store`), which takes the
-sound in pieces (:mod:`sound`). What must not:
-deciding the level of consent (:mod:`assistant.core.club.consent`), or a fold over events.
-Everything else is handed no path at all.
+sound in pieces (:mod:`sound`). What must not: deciding the level of consent (:mod:`assistant.core.club.consent`), or a fold
+over events. Everything else is handed no path at all.
 
 Naming a file on the command line is consent to the timeline level for that file: seats as letters, times, counts, kinds of
 attribute; no words and no names. Words and voices have to be asked for by name. No file that is there already is replaced
@@ -26,7 +25,7 @@ from assistant.events import Event
 from assistant.outputs.exports.records import json_line
 from assistant.outputs.exports.rttm import rttm_lines
 from assistant.outputs.keeping.sound import Piece, samples_of
-from assistant.outputs.places import must_be_new
+from assistant.outputs.places import cannot_write, must_be_new, must_be_no_file, must_be_writable
 from assistant.samples import FRAME_SAMPLES, SAMPLE_RATE, Frame
 
 __all__ = ["Consent", "EventFile", "Keeper"]
@@ -56,7 +55,7 @@ class Keeper:
         try:
             file = path.open("wb", buffering=0)
         except OSError as error:
-            raise _cannot_write(path, error) from error
+            raise cannot_write(path, error) from error
         with file:
             yield EventFile(path, file, self)
 
@@ -71,11 +70,12 @@ class Keeper:
             KeepingError: consent does not reach to the level, or the folder cannot be written.
         """
         self._needs(level, path)
+        must_be_no_file(path)
         must_be_new(*(path / name for name in files))
         try:
             path.mkdir(parents=True, exist_ok=True)
         except OSError as error:
-            raise _cannot_write(path, error) from error
+            raise cannot_write(path, error) from error
         for name, text in files.items():
             self.text(path / name, text, level)
 
@@ -104,11 +104,11 @@ class Keeper:
             KeepingError: consent does not reach to the level, or the file cannot be written.
         """
         self._needs(max(level, Consent.TIMELINE), path)
-        must_be_new(path)
+        must_be_writable(path)
         try:
             path.write_bytes(document)
         except OSError as error:
-            raise _cannot_write(path, error) from error
+            raise cannot_write(path, error) from error
 
     def voices(self, path: Path, pieces: Iterable[Piece]) -> None:
         """The sound that was kept, as one FLAC file; silence where the ears were shut or sound was lost.
@@ -126,7 +126,7 @@ class Keeper:
                     file.write(samples_of(piece))
                     at = piece.end_sample
         except (OSError, soundfile.LibsndfileError) as error:
-            raise _cannot_write(path, error) from error
+            raise cannot_write(path, error) from error
 
     def mix(self, path: Path, frames: Iterable[Frame], said: Sequence[tuple[int, NDArray[np.int16]]]) -> None:
         """A copy of the sound with the cues in it, as 16 bit WAV at 16 kHz.
@@ -141,7 +141,7 @@ class Keeper:
                 for frame in frames:
                     file.write(_with_cues(frame, said))
         except (OSError, soundfile.LibsndfileError) as error:
-            raise _cannot_write(path, error) from error
+            raise cannot_write(path, error) from error
 
     def _needs(self, level: Consent, path: Path) -> None:
         if self.consent < level:
@@ -169,7 +169,7 @@ class EventFile:
             elif not self.trouble:
                 self._add(json_line(event, self._keeper.consent, self._keeper.ours).encode())
         except OSError as error:
-            self.trouble = _cannot_write(self._path, error)
+            self.trouble = cannot_write(self._path, error)
             with suppress(OSError):  # a pipe has no lines to take back
                 self._file.truncate(self._whole_bytes)
 
@@ -199,8 +199,4 @@ def _opened(path: Path) -> Iterator[IO[str]]:
         with path.open("w", encoding="utf-8", newline="") as file:
             yield file
     except OSError as error:
-        raise _cannot_write(path, error) from error
-
-
-def _cannot_write(path: Path, error: Exception) -> KeepingError:
-    return KeepingError(f"{path} cannot be written ({error}). Name a place where you may write.")
+        raise cannot_write(path, error) from error

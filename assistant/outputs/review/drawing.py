@@ -1,4 +1,4 @@
-"""The timeline as drawings: strips of three minutes one below the other, one lane a seat, for the screen (SVG) and for paper.
+"""The timeline as drawings: strips of some minutes one below the other, one lane a seat, for the screen (SVG) and for paper.
 
 What lives here: where everything stands and how it is told apart, in colour and in grey: roles by pattern and letter besides.
 What must not: text that a screen reader needs only here; the table beside it says the same.
@@ -20,12 +20,43 @@ from assistant.outputs.pictures.shapes import Polygon, Shape, Text, rectangle
 from assistant.samples import clock_face, to_samples
 from assistant.terms import Role, Seat
 
-STRIP = to_samples(180)
-LEFT, WIDTH, TOP, LANE, BAR, BOTTOM = 34, 960, 26, 30, 14, 12  # in units of the drawing, which fits any width
+LEFT, WIDTH, BOTTOM, BAR = 34, 960, 12, 14  # in units of the drawing, which fits any width
 WHOLE_WIDTH = LEFT + WIDTH + 6
 LETTERS = {Role.ENGINEER: "E", Role.SUPPLIER: "S", Role.BUILDER: "B", None: ""}
 ROOM_FOR_LETTER = 9
+ROOM_FOR_PATTERN = 2.5
 TILE = 6  # of a pattern
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """How much time a strip holds, how far apart the times stand below it, and how high its parts are, in units.
+
+    ``details``: what is too small for a whole session at one glance: steps, cues, repairs, how many pieces fitted, and what a
+    line is called.
+    """
+
+    strip_samples: int
+    tick_samples: int
+    top: int = 26
+    lane: int = 30
+    bar: int = BAR
+    details: bool = True
+
+
+WHOLE = Scale(to_samples(180), to_samples(30))
+"""Everything can be read."""
+
+MOST_STRIPS = 3
+_GLANCES = tuple(
+    Scale(to_samples(60 * minutes), to_samples(60 * tick), top=8, lane=17, bar=11, details=False)
+    for minutes, tick in ((2, 0.5), (3, 0.5), (5, 1), (10, 2), (15, 3), (20, 5), (30, 5), (60, 10))
+)
+
+
+def glance(length_samples: int, most: int = MOST_STRIPS) -> Scale:
+    """The largest scale in which a session of this length has so many strips at most."""
+    return next((one for one in _GLANCES if one.strip_samples * most >= length_samples), _GLANCES[-1])
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,8 +161,14 @@ class Strips:
     """Says what stands where in each strip of a session."""
 
     def __init__(
-        self, record: Record, repairs: Sequence[Mending], events: Sequence[Event], marks: Mapping[str, str]
+        self,
+        record: Record,
+        repairs: Sequence[Mending],
+        events: Sequence[Event],
+        marks: Mapping[str, str],
+        scale: Scale = WHOLE,
     ) -> None:
+        self._scale = scale
         self._words = marks
         self._record = record
         self._lanes = lanes(record)
@@ -139,35 +176,43 @@ class Strips:
         self._events = events
         ends = [record.span.end_sample, *(one.span.end_sample for one in record.utterances)]
         self._end = max(1, *ends)
-        self.height = TOP + LANE * len(self._lanes) + BOTTOM
+        self.height = scale.top + scale.lane * len(self._lanes) + BOTTOM
 
     def __iter__(self) -> Iterator[Span]:
         """The strips, in their order."""
-        return (Span(start, start + STRIP) for start in range(0, self._end, STRIP))
+        length = self._scale.strip_samples
+        return (Span(start, start + length) for start in range(0, self._end, length))
 
     def items(self, strip: Span) -> Iterator[Item]:
         """Everything on a strip, from the back to the front."""
-        for part in (self._unheard, self._axes, self._bars, self._marks, self._arcs):
+        for part in (self._unheard, self._axes, self._bars, self._marks):
             yield from part(strip)
+        if self._scale.details:
+            yield from self._arcs(strip)
 
     def _x(self, sample: int, strip: Span) -> float:
-        return LEFT + (sample - strip.start_sample) * WIDTH / STRIP
+        return LEFT + self._wide(sample - strip.start_sample)
+
+    def _wide(self, samples: int) -> float:
+        return samples * WIDTH / self._scale.strip_samples
 
     def _y(self, seat: Seat) -> float:
-        return TOP + LANE * list(self._lanes).index(seat) if seat in self._lanes else TOP
+        """The upper edge of a seat's lane."""
+        return self._scale.top + self._scale.lane * list(self._lanes).index(seat) if seat in self._lanes else self._scale.top
 
     def _axes(self, strip: Span) -> Iterator[Item]:
         for seat in self._lanes:
-            middle = self._y(seat) + LANE / 2
+            middle = self._y(seat) + self._scale.lane / 2
             yield Label("seat", 4, middle + 5, seat.value)
             yield Lane(middle)
-        for at in range(strip.start_sample, strip.end_sample, to_samples(30)):
+        for at in range(strip.start_sample, strip.end_sample, self._scale.tick_samples):
             yield Label("time", self._x(at, strip), self.height - 2, clock_face(at))
 
     def _unheard(self, strip: Span) -> Iterator[Item]:
+        top = self._scale.top
         for name, spans in (("muted", self._record.muted), ("lost", self._record.lost)):
             for part in filter(None, (span & strip for span in spans)):
-                yield Box(name, self._x(part.start_sample, strip), TOP, part.length * WIDTH / STRIP, self.height - TOP - BOTTOM)
+                yield Box(name, self._x(part.start_sample, strip), top, self._wide(part.length), self.height - top - BOTTOM)
 
     def _marks(self, strip: Span) -> Iterator[Item]:
         for event in self._events:
@@ -175,29 +220,33 @@ class Strips:
                 x, bottom = self._x(event.sample, strip), self.height - BOTTOM
                 if isinstance(event, RolesSet):
                     name = self._words["swap" if event.round > 1 else "roles"]
-                    yield Upright("swap", x, 12, bottom, f"{name} {event.round}")
-                    yield Label("mark", x, 9, name)
+                    yield Upright("swap", x, max(0, self._scale.top - 14), bottom, f"{name} {event.round}")
+                    if self._scale.details:
+                        yield Label("mark", x, 9, name)
                     yield from (Label("role", x + 2, self._y(seat) + 9, LETTERS[role]) for seat, role in event.roles)
-                elif isinstance(event, CueStarted):
+                elif isinstance(event, CueStarted) and self._scale.details:
                     yield Upright("cue", x, 16, bottom, f"cue: {event.cue}")
-                elif isinstance(event, StepDone):
-                    yield Label("step", x, TOP - 4, f"✓{event.step}")
+                elif isinstance(event, StepDone) and self._scale.details:
+                    yield Label("step", x, self._scale.top - 4, f"✓{event.step}")
 
     def _bars(self, strip: Span) -> Iterator[Item]:
         for seat, said in self._lanes.items():
             for one in said:
                 if part := one.span & strip:
-                    yield self._bar(one, part, strip, self._y(seat) + (LANE - BAR) / 2)
+                    yield self._bar(one, part, strip, self._y(seat) + (self._scale.lane - self._scale.bar) / 2)
 
     def _bar(self, one: Utterance, part: Span, strip: Span, y: float) -> Bar:
-        x, width = self._x(part.start_sample, strip), max(1.0, part.length * WIDTH / STRIP)
-        labels = []
-        if width >= ROOM_FOR_LETTER and one.role:
-            labels.append(Label("letter", x + width / 2, y + 11, LETTERS[one.role]))
-        if one.meaning and one.meaning.request and part.start_sample == one.span.start_sample:
-            labels.append(Label("fit", x + width / 2, y - 1, str(one.meaning.request.fits_after)))
-        box = Box(one.role.value if one.role else "none", x, y, width, BAR)
+        x, width = self._x(part.start_sample, strip), max(1.0, self._wide(part.length))
+        box = Box(one.role.value if one.role else "none", x, y, width, self._scale.bar)
+        labels = self._on_bar(one, box, is_start=part.start_sample == one.span.start_sample) if self._scale.details else ()
         return Bar(box, tuple(labels), one.span.start_sample, told(one))
+
+    def _on_bar(self, one: Utterance, box: Box, *, is_start: bool) -> Iterator[Label]:
+        middle = box.x + box.width / 2
+        if box.width >= ROOM_FOR_LETTER and one.role:
+            yield Label("letter", middle, box.y + 11, LETTERS[one.role])
+        if one.meaning and one.meaning.request and is_start:
+            yield Label("fit", middle, box.y - 1, str(one.meaning.request.fits_after))
 
     def _arcs(self, strip: Span) -> Iterator[Item]:
         for one in self._repairs:
@@ -206,8 +255,9 @@ class Strips:
             whole = Span(one.start_sample, one.start_sample + one.lasted_samples)
             if whole & strip:
                 x1, x2 = self._x(whole.start_sample, strip), self._x(whole.end_sample, strip)
-                y1, y2 = (self._y(seat) + (LANE + BAR) / 2 for seat in (one.began, one.mended))
-                towards = ((x1 + x2) / 2, max(y1, y2) + LANE * 0.6)
+                lane, bar = self._scale.lane, self._scale.bar
+                y1, y2 = (self._y(seat) + (lane + bar) / 2 for seat in (one.began, one.mended))
+                towards = ((x1 + x2) / 2, max(y1, y2) + lane * 0.6)
                 told_kind = f"{one.kind}: {one.began} asked, {one.mended} made it clear"
                 yield Arc((x1, y1), towards, (x2, y2), told_kind)
 
@@ -323,11 +373,20 @@ def _shapes(item: Item, colours: Colours) -> Iterator[Shape]:
 
 
 def _filled(box: Box, colours: Colours) -> Iterator[Shape]:
-    """A box with its pattern, as in :func:`patterns`; a turn has an outline."""
+    """A box with its pattern, as in :func:`patterns`; a turn has an outline. A short turn has neither: it would be all ink."""
     outline = rectangle(box.x, box.y, box.width, box.height)
-    is_turn = box.kind not in ("muted", "lost")
-    ground = colours.roles.get(box.kind, "#FFFFFF") if is_turn else colours.shade
-    yield Polygon(outline, ground)
+    if box.kind in ("muted", "lost"):
+        yield Polygon(outline, colours.shade)
+        yield from _hatched(box, colours)
+    elif box.width < ROOM_FOR_PATTERN:
+        yield Polygon(outline, colours.roles.get(box.kind, colours.dark))
+    else:
+        yield Polygon(outline, colours.roles.get(box.kind, "#FFFFFF"))
+        yield from _hatched(box, colours)
+        yield Polygon(outline, "", colours.dark, 0.6)
+
+
+def _hatched(box: Box, colours: Colours) -> Iterator[Shape]:
     match box.kind:
         case "supplier":
             yield from (_line(((x, box.y), (x, box.y + box.height)), colours.dark, 0.8) for x in _every(3, box.x, box.width))
@@ -338,8 +397,6 @@ def _filled(box: Box, colours: Colours) -> Iterator[Shape]:
             yield from (_line(one, colours.line, 1.5) for one in _slanting(box, 1))
         case "lost":
             yield from (_line(one, colours.dark, 0.6) for slant in (1, -1) for one in _slanting(box, slant))
-    if is_turn:
-        yield Polygon(outline, "", colours.dark, 0.6)
 
 
 def _every(step: float, start: float, length: float) -> Iterator[float]:

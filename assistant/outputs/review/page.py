@@ -4,7 +4,7 @@ What lives here: what stands on the page, and in which order. What must not: a s
 own. The page opens no connection: its own rules forbid it.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass
 from html import escape
 from typing import Any
@@ -18,22 +18,27 @@ from assistant.outputs.exports.lanes import doing, moments
 from assistant.outputs.review.drawing import Colours, Strips, patterns, style, svg, swatch
 from assistant.samples import clock_face
 
-LEGEND = ("engineer", "supplier", "builder", "muted", "lost")
+GLANCE = ("engineer", "supplier", "builder", "none", "muted", "lost", "swap")
+LEGEND = (*GLANCE, "cue", "request", "repair", "step")
+SIGNS = {"swap": "|", "cue": "┆", "request": "3", "repair": "⌣", "step": "✓3"}
+"""How the legend shows what is no box."""
 
 
 @dataclass(frozen=True, slots=True)
 class Review:
     """What a review is made of.
 
-    ``events`` are as they were kept; ``lines`` tell the summary and ``meanings`` each measure in a sentence; ``plan`` is the
-    plan to try next, ``""`` when there is none; ``holds`` says what the page holds, and ``names`` who the seats are, where the
-    family asks for that.
+    ``events`` are as they were kept; ``short`` tells the summary in a few lines, ``lines`` in all of them, and ``meanings``
+    each measure in a sentence; ``main`` are the measures to be read first; ``plan`` is the plan to try next, ``""`` when there
+    is none; ``holds`` says what the page holds, and ``names`` who the seats are, where the family asks for that.
     """
 
     events: Sequence[Event]
     summary: Summary
+    short: Sequence[Line]
     lines: Sequence[Line]
     meanings: Mapping[str, str]
+    main: Set[str]
     plan: str
     holds: str
     names: str = ""
@@ -55,10 +60,9 @@ def page(review: Review, texts: Mapping[str, Any], dress: Dress) -> str:
     names = f"<p><b>{escape(review.names)}</b></p>" if review.names else ""
     parts = [
         f"<h1>{escape(title)}</h1><p>{escape(words['about'])} {escape(words['holds'].format(holds=review.holds))}</p>{names}",
-        _well(review, texts),
+        _at_first(review, texts),
         _timeline(review, record, texts),
         _numbers(review, texts),
-        _tallies(review.summary, texts),
         _table(record, review.events, texts),
     ]
     rules = dress.colours.variables() + dress.css + style()
@@ -71,29 +75,40 @@ def heading(review: Review, texts: Mapping[str, Any]) -> str:
     return " – ".join(filter(None, (texts["page"]["title"], review.summary.building.plan)))
 
 
-def well_done(review: Review, texts: Mapping[str, Any]) -> list[tuple[str, list[str]]]:
-    """What went well, what could be tried, and which plan: each a title with its lines."""
+def at_first(review: Review, texts: Mapping[str, Any]) -> list[tuple[str, list[str]]]:
+    """The session in short, what went well, what could be tried, and which plan: each a title with its lines."""
     words = texts["page"]
+    short = (review.short[0].section, [line.text for line in review.short])
     well = [texts["well"][key].format(**filled) for key, filled in went_well(review.summary)] or [words["nothing"]]
     key, filled = to_try(review.summary)
-    parts = [(words["well"], well), (words["try_next"], [texts["try"][key].format(**filled)])]
+    parts = [short, (words["well"], well), (words["try_next"], [texts["try"][key].format(**filled)])]
     return [*parts, (words["plan_next"], [review.plan])] if review.plan else parts
 
 
-def _well(review: Review, texts: Mapping[str, Any]) -> str:
+def numbers(review: Review, among: Set[str] | None = None) -> list[tuple[str, list[tuple[str, str]]]]:
+    """The numbers by their sections: each a sentence, and what it means.
+
+    Args:
+        among: the measures to tell; all of them without.
+    """
+    sections: dict[str, list[tuple[str, str]]] = {}
+    for line in review.lines:
+        if among is None or line.measure in among:
+            sections.setdefault(line.section, []).append((line.text, review.meanings.get(line.measure, "")))
+    return list(sections.items())
+
+
+def _at_first(review: Review, texts: Mapping[str, Any]) -> str:
     parts = (
-        _section(title, _list(lines) if title == texts["page"]["well"] else f"<p>{escape(lines[0])}</p>")
-        for title, lines in well_done(review, texts)
+        _section(title, _list(lines) if len(lines) > 1 else f"<p>{escape(lines[0])}</p>")
+        for title, lines in at_first(review, texts)
     )
-    return f'<div class="three">{"".join(parts)}</div>'
+    return f'<div class="first">{"".join(parts)}</div>'
 
 
-def legend_marks(texts: Mapping[str, Any]) -> list[tuple[str, str, str]]:
-    """What stands for what: its kind, a sign for it where it is no box, and what it means."""
-    legend = texts["legend"]
-    boxes = [(name, "", legend[name]) for name in LEGEND]
-    signs = [(name, sign, legend[name]) for name, sign in (("request", "3"), ("repair", "⌣"), ("swap", "|"), ("cue", "┆"))]
-    return [*boxes, ("none", "", legend["adult"]), *signs]
+def legend_marks(texts: Mapping[str, Any], kinds: Sequence[str] = LEGEND) -> list[tuple[str, str, str]]:
+    """What stands for what on the timeline: its kind, a sign for it where it is no box, and what it means."""
+    return [(kind, SIGNS.get(kind, ""), texts["legend"][kind]) for kind in kinds]
 
 
 def _timeline(review: Review, record: Record, texts: Mapping[str, Any]) -> str:
@@ -101,26 +116,18 @@ def _timeline(review: Review, record: Record, texts: Mapping[str, Any]) -> str:
     keys = [f"{f'<b>{sign}</b>' if sign else swatch(kind)} {escape(text)}" for kind, sign, text in legend_marks(texts)]
     buttons = f'<button id="smaller">{words["smaller"]}</button> <button id="larger">{words["larger"]}</button>'
     drawn = svg(Strips(record, review.summary.repairs.repairs, review.events, texts["mark"]))
+    here = f'id="scroll" tabindex="0" role="region" aria-label="{escape(words["timeline"])}"'
     inside = f"""<p class="legend">{" &ensp; ".join(keys)}</p>
 <p class="tools">{buttons} <output id="said" aria-live="polite">{escape(words["how"])}</output></p>
-<div class="scroll" id="scroll" tabindex="0" aria-label="{escape(words["timeline"])}"><div id="strips">{drawn}</div></div>"""
+<div class="scroll" {here}><div id="strips">{drawn}</div></div>"""
     return _section(words["timeline"], inside)
 
 
 def _numbers(review: Review, texts: Mapping[str, Any]) -> str:
     column = texts["column"]
-    rows = [(line.section, line.text, review.meanings.get(line.measure, "")) for line in review.lines]
-    return _section(texts["page"]["numbers"], _rows((column["section"], column["number"], column["meaning"]), rows))
-
-
-def _tallies(summary: Summary, texts: Mapping[str, Any]) -> str:
-    lines = seen(summary)
-    return _section(texts["page"]["tallies"], _list(lines)) if lines else ""
-
-
-def seen(summary: Summary) -> list[str]:
-    """The adult's tallies, a line each."""
-    return [f"{tally.seat}: {tally.what or '–'} ({tally.times})" for tally in summary.building.tallies]
+    head = _row((column["number"], column["meaning"]), _OVER_ONE)
+    parts = (f"<tbody>{_row((title,), _OVER_TWO)}{''.join(map(_row, rows))}</tbody>" for title, rows in numbers(review))
+    return _section(texts["page"]["numbers"], f'<table class="numbers"><thead>{head}</thead>{"".join(parts)}</table>')
 
 
 def _table(record: Record, events: Sequence[Event], texts: Mapping[str, Any]) -> str:
@@ -153,10 +160,17 @@ def _list(lines: Iterable[str]) -> str:
 
 
 def _rows(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
-    head = "".join(f'<th scope="col">{escape(text)}</th>' for text in heads)
-    body = "".join("<tr>" + "".join(f"<td>{escape(str(cell))}</td>" for cell in row) + "</tr>" for row in rows)
-    return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
+    head = _row(heads, _OVER_ONE)
+    return f"<table><thead>{head}</thead><tbody>{''.join(map(_row, rows))}</tbody></table>"
 
+
+def _row(cells: Sequence[str], tag: str = "td") -> str:
+    name = tag.split()[0]
+    return "<tr>" + "".join(f"<{tag}>{escape(str(cell))}</{name}>" for cell in cells) + "</tr>"
+
+
+_OVER_ONE = 'th scope="col"'
+_OVER_TWO = 'th colspan="2" scope="rowgroup"'
 
 _PAGE = """<!doctype html>
 <html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width">
