@@ -80,14 +80,22 @@ def check_models(folder: Path | None = None) -> Iterator[Finding]:
 
 def _everything(folder: Path) -> Iterator[tuple[str, Callable[[], str]]]:
     """What to open, by name; each gives a sentence when it opens."""
-    from assistant.listening.networks import SEGMENTATION, SILERO, WESPEAKER
+    from assistant.listening.networks import SEGMENTATION, WESPEAKER
 
-    for network in (SILERO, WESPEAKER, SEGMENTATION):
+    yield "speech detector", _open_detector
+    for network in (WESPEAKER, SEGMENTATION):
         yield network.name, partial(_open_network, network)
     yield "embedded recogniser", lambda: f"{_moonshine(folder, EMBEDDED_LANGUAGE).name} opens."
     for path in vosk_models(folder):
         yield path.name, partial(_open_vosk, path)
     yield "voice of the cues", _open_voice
+
+
+def _open_detector() -> str:
+    from assistant.listening.networks import open_detector
+
+    open_detector()
+    return "The speech detector opens, and is the one that this program was measured with."
 
 
 def _open_network(network: Network) -> str:

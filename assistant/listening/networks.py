@@ -1,11 +1,11 @@
-"""The small networks of the ears, read from the library that carries them, in memory.
+"""The small networks of the ears: one of our own making, and two read from the library that carries them, in memory.
 
-What lives here: finding a network inside the moonshine wheel's native library, and making it runnable. What must not: what
-the networks are for, and any writing: no file is made, the bytes go from the library straight to ONNX Runtime.
+What lives here: finding a network, in the moonshine wheel's native library where it is there, and making it runnable. What must
+not: what the networks are for, and any writing: no file is made, the bytes go from the library straight to ONNX Runtime.
 
-The wheel embeds them as ONNX Runtime models: flatbuffers, whose identifier ``ORTM`` stands 4 bytes after the start. Sizes and
-digests are the same in its Linux (x86_64, aarch64), Windows and macOS wheels of version 0.1.0. Whose weights they are, and
-under which licence, stands in NOTICE.
+The wheel embeds its networks as ONNX Runtime models: flatbuffers, whose identifier ``ORTM`` stands 4 bytes after the start.
+Sizes and digests are the same in its Linux (x86_64, aarch64), Windows and macOS wheels of version 0.1.0. Whose weights they
+are, and under which licence, stands in NOTICE.
 """
 
 import hashlib
@@ -21,6 +21,8 @@ from assistant.errors import ModelError
 
 _MARK = b"ORTM"
 _MARK_OFFSET = 4
+_DETECTOR = Path(__file__).parent / "detector" / "silero.onnx"  # how it was built stands beside it
+_DETECTOR_SHA256 = "955ffaf72e453331d286f31038244f3568a17819ec5e11295dc61436d611e26a"
 _LIBRARIES = ("libmoonshine.so", "libmoonshine.dylib", "moonshine.dll")
 
 
@@ -33,13 +35,24 @@ class Network:
     sha256: str
 
 
-SILERO = Network("speech detector", 2_421_272, "a620103ef77fbdae23c7798b9271506a48a883997e55f851d2884551e0947437")
 WESPEAKER = Network("voice network", 6_975_920, "6e4af7d49562e6e7042672e444d6394935cb2c23c3a7dd4919da45922b91735b")
 SEGMENTATION = Network("overlap network", 1_594_080, "9715e3996ef181252aa1cc0c9398060f42b2c984c2fb65e3604262555e2efb1a")
 
 
+def open_detector(path: Path = _DETECTOR) -> onnxruntime.InferenceSession:
+    """The speech detector's network, ready to run on one thread.
+
+    Raises:
+        ModelError: its file is missing or broken.
+    """
+    model = path.read_bytes() if path.is_file() else b""
+    if hashlib.sha256(model).hexdigest() != _DETECTOR_SHA256:
+        raise ModelError(f"The speech detector, {path}, is missing or broken. It is a part of Tray Turns: get that again.")
+    return _ready(model)
+
+
 def open_network(network: Network, library: Path | None = None) -> onnxruntime.InferenceSession:
-    """The network, ready to run on one thread.
+    """A network that the wheel carries, ready to run on one thread.
 
     Args:
         network: which one.
@@ -48,12 +61,15 @@ def open_network(network: Network, library: Path | None = None) -> onnxruntime.I
     Raises:
         ModelError: the wheel is not installed, or no bytes in its library have the network's digest.
     """
-    path = library or _library(network)
+    return _ready(_read(network, library or _library(network)))
+
+
+def _ready(model: bytes) -> onnxruntime.InferenceSession:
     options = onnxruntime.SessionOptions()
     options.intra_op_num_threads = 1  # the machine has two cores, and the recogniser wants one
     options.inter_op_num_threads = 1
     options.log_severity_level = 3  # errors only
-    return onnxruntime.InferenceSession(_read(network, path), options, providers=["CPUExecutionProvider"])
+    return onnxruntime.InferenceSession(model, options, providers=["CPUExecutionProvider"])
 
 
 def _library(network: Network) -> Path:

@@ -1,0 +1,1 @@
+"""The speech detector's network, made small: ``silero.onnx``, and ``build.py``, which made it."""
