@@ -14,7 +14,7 @@ class Seat(StrEnum):
     B = "B"
     C = "C"
     FACILITATOR = "F"
-    UNSURE = "?"  # somebody spoke, and the voices are too alike to say who
+    UNSURE = "?"  # somebody spoke; the voices are too alike to say who, or none is like it
 
 
 CHILDREN = (Seat.A, Seat.B, Seat.C)

@@ -2,6 +2,9 @@
 
 from collections.abc import Iterable, Iterator
 
+import numpy as np
+from numpy.typing import NDArray
+
 from assistant.core.club.script import read_script
 from assistant.core.club.session import Session
 from assistant.core.club.settings import Settings
@@ -22,6 +25,11 @@ def a_session(plan: str = "little-boat", settings: Settings = SHORT) -> Session:
     settings.check(read)
     script = read_script(shared_text("cues/en.toml"), shared_text("roles/en.toml"))
     return Session(read, settings, script, read_lexicon(shared_text("lexicon/en.toml"), "en.toml").with_plan(read))
+
+
+def towards(seat: float) -> NDArray[np.float32]:
+    """A voice between A (0) and B (1)."""
+    return np.array([np.cos(seat * np.pi / 2), np.sin(seat * np.pi / 2)], dtype=np.float32)
 
 
 def said(unit: int, seat: Seat, text: str, at_s: float, long_s: float = 1.0) -> Heard:

@@ -7,10 +7,11 @@ import pytest
 from numpy.typing import NDArray
 
 from assistant.events import Event, Heard, Lost, Muted, SpeechStarted, SpeechStopped, Trouble, Word
+from assistant.listening.likeness import Answer
 from assistant.listening.listener import Listener
 from assistant.listening.microphones import Microphones
 from assistant.listening.speech import SLOT_SAMPLES, Detector, Slot
-from assistant.listening.voices import Answer, Part, Voices
+from assistant.listening.voices import Part, Voices
 from assistant.samples import FRAME_SAMPLES, Frame, to_samples, to_seconds
 from assistant.terms import Fault, Loss, Seat
 

@@ -6,13 +6,18 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from assistant.assembly import demo_folder
+from assistant.devices.files import read_samples
 from assistant.errors import VoicesError
 from assistant.listening.features import BANDS, mel_bands
+from assistant.listening.likeness import LEAST_LIKENESS, Answer
 from assistant.listening.speech import Detector, Silero
-from assistant.listening.voices import LEAST_MARGINS, Answer, Separation, VoiceNetwork, Voices, nearest
+from assistant.listening.voices import Separation, VoiceNetwork, Voices
 from assistant.samples import SAMPLE_RATE, to_samples
 from assistant.terms import Seat
+from tests.benchmarks.demo import true_story
 from tests.carried import reader
+from tests.fakes import towards
 
 
 def lower(samples: NDArray[np.int16]) -> NDArray[np.int16]:
@@ -131,33 +136,88 @@ def test_a_stretch_is_split_where_the_voice_changes(network: VoiceNetwork, detec
     assert abs(first.end_sample - to_samples(3)) < to_samples(0.4)
 
 
-# --- the answer ---------------------------------------------------------------------------------------------------------
+# --- strangers ----------------------------------------------------------------------------------------------------------
+
+CHILD, OTHER, VISITOR = np.eye(3, dtype=np.float32)
 
 
-def towards(seat: float) -> NDArray[np.float32]:
-    """A voice between A (0) and B (1)."""
-    return np.array([np.cos(seat * np.pi / 2), np.sin(seat * np.pi / 2)], dtype=np.float32)
+class Made:
+    """A fake network: real sound is the voice that enrols; a stretch of one level is so many tenths a visitor, else seat A."""
+
+    def __init__(self) -> None:
+        self.enrols = CHILD
+
+    def __call__(self, samples: NDArray[np.int16]) -> NDArray[np.float32]:
+        if np.ptp(samples):
+            return self.enrols
+        share = float(samples[0]) / 10
+        return np.asarray(np.sqrt(1 - share**2) * CHILD + share * VISITOR, dtype=np.float32)
 
 
-def test_the_nearest_voice_by_enough_is_the_answer_and_by_less_nobody_is() -> None:
-    seats = {Seat.A: towards(0), Seat.B: towards(1)}
-    second = to_samples(1)
-    assert nearest(towards(0), seats, second).seat is Seat.A
-    assert nearest(towards(0), seats, second).margin == pytest.approx(1)
-    assert nearest(towards(0.47), seats, second).seat is Seat.A
-    assert nearest(towards(0.49), seats, second).seat is Seat.UNSURE
-    assert nearest(towards(0.49), seats, second).margin == pytest.approx(0.022, abs=0.001)
+def visiting(tenths: int, seconds: float = 2) -> NDArray[np.int16]:
+    return np.full(to_samples(seconds), tenths, dtype=np.int16)
 
 
-def test_a_short_stretch_must_be_nearer_to_be_believed() -> None:
-    seats = {Seat.A: towards(0), Seat.B: towards(1)}
-    assert nearest(towards(0.47), seats, to_samples(0.9)).seat is Seat.UNSURE
-    assert nearest(towards(0.44), seats, to_samples(0.9)).seat is Seat.A
-    assert nearest(towards(0), seats, LEAST_MARGINS[-1][0] - 1).seat is Seat.UNSURE
+BETWEEN = visiting(7, seconds=1.5)  # about as much like the child as like the visitor, and enough like the child
 
 
-def test_one_voice_alone_has_no_margin() -> None:
-    assert nearest(towards(0), {Seat.FACILITATOR: towards(0)}, to_samples(1)) == Answer(Seat.FACILITATOR, 0.0)
+@pytest.fixture
+def made() -> Made:
+    return Made()
+
+
+@pytest.fixture
+def child(made: Made, detector: Detector) -> Voices:
+    """Seat A alone has enrolled."""
+    voices = Voices(made, detector)
+    voices.enrol(Seat.A, reader(0, 12))
+    return voices
+
+
+def test_where_one_seat_is_known_a_stranger_is_not_given_it(child: Voices) -> None:
+    assert child.parts(visiting(0))[0].answer == Answer(Seat.A, 0.0)
+    assert child.parts(visiting(10))[0].answer == Answer(Seat.UNSURE, 0.0, is_strange=True)
+
+
+def test_what_is_nearer_to_a_stranger_who_was_heard_is_not_given_a_seat(child: Voices) -> None:
+    assert child.identify(BETWEEN).seat is Seat.A
+    child.parts(visiting(9))
+    assert child.identify(BETWEEN) == Answer(Seat.UNSURE, 0.0)
+    assert child.identify(visiting(0)).seat is Seat.A
+
+
+def test_a_stranger_is_remembered_from_a_second_on_and_by_parts_alone(child: Voices) -> None:
+    child.identify(visiting(9))
+    child.parts(visiting(9, seconds=0.9))
+    assert child.identify(BETWEEN).seat is Seat.A
+
+
+def test_who_is_not_sure_is_not_remembered_as_a_stranger(child: Voices) -> None:
+    child.parts(visiting(9))
+    child.parts(BETWEEN)
+    assert child.identify(visiting(4)).seat is Seat.A  # nearer to what lay between than to the child
+
+
+def test_who_enrols_is_a_stranger_no_longer(child: Voices, made: Made) -> None:
+    child.parts(visiting(9))
+    made.enrols = OTHER
+    child.enrol(Seat.B, reader(0, 12))
+    assert child.identify(BETWEEN).seat is Seat.A
+
+
+@pytest.mark.parametrize(("least_likeness", "least", "most"), [(0, 0.3, 1), (LEAST_LIKENESS, 0, 0.1)], ids=["without", "with"])
+def test_who_did_not_enrol_gets_no_letter_in_the_demonstration(
+    least_likeness: float, least: float, most: float, network: VoiceNetwork, detector: Detector
+) -> None:
+    folder = demo_folder()
+    voices = Voices(network, detector, least_likeness=least_likeness)
+    for seat in (Seat.B, Seat.C, Seat.FACILITATOR):
+        voices.enrol(seat, read_samples(folder / "voices" / f"{seat}.flac"))
+    session = read_samples(folder / "session.flac")
+    said = [(one["start"], one["end"]) for one in true_story()["segments"] if one["seat"] == Seat.A]
+    parts = [part for start, end in said if end - start > to_samples(1) for part in voices.parts(session[start:end])]
+    lettered = sum(part.answer.seat is not Seat.UNSURE for part in parts)
+    assert len(parts) > 20 and least <= lettered / len(parts) <= most
 
 
 # --- the features, checked from outside ---------------------------------------------------------------------------------

@@ -17,9 +17,10 @@ from assistant.events import Event, Heard, Lost, Muted, SpeechStarted, SpeechSto
 from assistant.listening.endpoint import LONGEST_SAMPLES, Began, Ended, Endpoint
 from assistant.listening.faults import Watcher
 from assistant.listening.levels import faded
+from assistant.listening.likeness import Answer
 from assistant.listening.recognise import Recogniser
 from assistant.listening.speech import Detector, Slot
-from assistant.listening.voices import Answer, Part
+from assistant.listening.voices import Part
 from assistant.samples import Frame, to_samples
 from assistant.terms import Loss, Seat
 

@@ -19,7 +19,8 @@ from numpy.typing import NDArray
 from assistant.core.wording import Count
 from assistant.errors import SettingsError
 from assistant.listening.levels import levels
-from assistant.listening.voices import Answer, Part
+from assistant.listening.likeness import Answer
+from assistant.listening.voices import Part
 from assistant.samples import to_samples
 from assistant.terms import Seat
 

@@ -1,13 +1,14 @@
 """Whose voice is that? Each seat enrols once; after that every stretch of speech is compared with the seats.
 
-What lives here: the vectors, in memory only, and the answer ``?`` where they are too alike to say. What must not: a file, a
-name of a person, or a guess.
+What lives here: the vectors, in memory only, of the seats and of strangers who were heard. What must not: a file, a name of a
+person, or what makes a voice somebody's (:mod:`assistant.listening.likeness` says that).
 
 The network is WeSpeaker's ResNet34: 256 numbers a voice, compared by their cosine.
 """
 
 import itertools
-from collections.abc import Callable, Iterator, Mapping
+from collections import deque
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,24 +19,31 @@ from assistant.listening import handover
 from assistant.listening.endpoint import speech_in
 from assistant.listening.features import mel_bands
 from assistant.listening.levels import FULL_SCALE, decibels
+from assistant.listening.likeness import (
+    LEAST_LIKENESS,
+    PIECE_SAMPLES,
+    SHORTEST_SAMPLES,
+    SURE_SAMPLES,
+    Answer,
+    Vector,
+    Voice,
+    common,
+    each_left_out,
+    nearest,
+    unit_length,
+)
 from assistant.listening.networks import WESPEAKER, open_network
 from assistant.listening.speech import Detector
-from assistant.samples import to_samples, to_seconds
+from assistant.samples import to_seconds
 from assistant.terms import Seat
 
-Vector = NDArray[np.float32]
-"""float32 [256], of length 1."""
-
-LEAST_MARGINS = ((to_samples(1.0), 0.05), (to_samples(0.4), 0.10))
-"""How much nearer the best seat must be than the next, for a stretch at least this long; anything shorter is ``?``. Chosen on
-stretches cut from dev1: see DEVELOPERS.md, "Hearing"."""
+_STRANGERS_KEPT = 30  # vectors, some minutes of a visitor's talk; the oldest go first
 _ONE_VOICE_MARGIN = 0.45  # on dev1, no stretch with two voices in it came this near to one seat
 _DEEPEST_SPLIT = 2  # a stretch falls into four parts at most
 
 ENROL_SECONDS = 8  # of speech, pauses not counted
 QUIETEST_DBFS = -55
 CLIPPED_SHARE = 0.001  # of the samples at full scale
-_PIECE_SAMPLES = to_samples(2)
 _LEAST_HALF = 2  # pieces: a single one may be a cough
 _LEAST_UNITY = 0.5
 """How alike the two least alike halves of an enrolment must be (cosine). On dev1, one voice never fell under 0.55."""
@@ -56,15 +64,7 @@ class VoiceNetwork:
         bands = mel_bands(np.divide(samples, FULL_SCALE, dtype=np.float32))
         weights = np.ones((1, len(bands)), dtype=np.float32)
         (vectors,) = self._session.run(None, {"fbank": bands[np.newaxis], "weights": weights})
-        return _unit_length(vectors[0])
-
-
-@dataclass(frozen=True, slots=True)
-class Answer:
-    """Whose voice it is, and by how much (cosine) that seat is nearer than the next; 0 where fewer than two are known."""
-
-    seat: Seat
-    margin: float
+        return unit_length(vectors[0])
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +110,7 @@ class Voices:
         network: turns a stretch of sound into a vector.
         detector: finds the speech in an enrolment; not the one that the session listens with.
         overlap: how far two voices overlap where one takes over from the other.
+        least_likeness: of a stretch to a voice, as a share of what is expected.
     """
 
     owners: tuple[Seat, ...] = ()
@@ -120,16 +121,19 @@ class Voices:
         network: Callable[[NDArray[np.int16]], Vector],
         detector: Detector,
         overlap: handover.Overlap = handover.never_overlap,
+        least_likeness: float = LEAST_LIKENESS,
     ) -> None:
         self._network = network
         self._detector = detector
         self._overlap = overlap
-        self._pieces: dict[Seat, list[Vector]] = {}
+        self._least_likeness = least_likeness
+        self._voices: dict[Seat, Voice] = {}
+        self._strangers: deque[Vector] = deque(maxlen=_STRANGERS_KEPT)
 
     @property
     def seats(self) -> tuple[Seat, ...]:
         """Who is enrolled, in the order of enrolment."""
-        return tuple(self._pieces)
+        return tuple(self._voices)
 
     def enrol(self, seat: Seat, samples: NDArray[np.int16]) -> None:
         """Learn a seat's voice from 10 to 20 s of it alone.
@@ -144,21 +148,20 @@ class Voices:
         pieces = [self._network(piece) for piece in _pieces(self._speech(seat, samples))]
         if _unity(np.stack(pieces)) < _LEAST_UNITY:
             raise VoicesError(f"Seat {seat}: more than one voice was heard. Say it again, one person alone, the others quiet.")
-        self._pieces[seat] = pieces
+        self._voices[seat] = Voice.of(pieces)
+        self._strangers.clear()  # it may have been this voice
 
     def forget(self, seat: Seat) -> None:
         """Know this seat's voice no longer."""
-        self._pieces.pop(seat, None)
+        self._voices.pop(seat, None)
 
     def separation(self) -> Separation | None:
         """How well these voices can be told apart, or None where there are not yet two."""
-        if len(self._pieces) < 2:
+        if len(self._voices) < 2:
             return None
-        answers = [
-            (seat, self._left_out(seat, number)) for seat, pieces in self._pieces.items() for number in range(len(pieces))
-        ]
-        pairs = itertools.combinations(self._vectors().items(), 2)
-        (one, _), (other, _) = max(pairs, key=lambda pair: float(pair[0][1] @ pair[1][1]))
+        answers = [(seat, answer) for seat in self._voices for answer in self._left_out(seat)]
+        pairs = itertools.combinations(self._voices.items(), 2)
+        (one, _), (other, _) = max(pairs, key=lambda pair: float(pair[0][1].vector @ pair[1][1].vector))
         return Separation(
             right=sum(answer.seat is seat for seat, answer in answers),
             unsure=sum(answer.seat is Seat.UNSURE for _, answer in answers),
@@ -172,12 +175,10 @@ class Voices:
         Args:
             samples: int16 [n] at 16 kHz.
         """
-        if not self._pieces or len(samples) < LEAST_MARGINS[-1][0]:
-            return Answer(Seat.UNSURE, 0.0)
-        return nearest(self._network(samples), self._vectors(), len(samples))
+        return self._identify(samples)[0]
 
     def parts(self, samples: NDArray[np.int16], microphones: NDArray[np.int16] | None = None) -> list[Part]:
-        """Who spoke this stretch of speech, one part for each seat's say, in their order.
+        """Who spoke this stretch of speech, one part for each seat's say, in their order. Strangers in it are remembered.
 
         Args:
             samples: int16 [n] at 16 kHz.
@@ -186,30 +187,36 @@ class Voices:
         return list(self._parts(samples, 0, _DEEPEST_SPLIT))
 
     def _parts(self, samples: NDArray[np.int16], offset: int, splits: int) -> Iterator[Part]:
-        answer = self.identify(samples)
+        answer, vector = self._identify(samples)
         change = self._change(samples) if splits and answer.margin < _ONE_VOICE_MARGIN else None
         if change is None:
+            if answer.is_strange and vector is not None and len(samples) >= SURE_SAMPLES:
+                self._strangers.append(vector)
             yield Part(offset, offset + len(samples), answer)
             return
         yield from self._parts(samples[: change.end_sample], offset, splits - 1)
         yield from self._parts(samples[change.start_sample :], offset + change.start_sample, splits - 1)
 
+    def _identify(self, samples: NDArray[np.int16]) -> tuple[Answer, Vector | None]:
+        """Whose voice it is, and its vector where it was compared."""
+        if not self._voices or len(samples) < SHORTEST_SAMPLES:
+            return Answer(Seat.UNSURE, 0.0), None
+        vector = self._network(samples)
+        return nearest(vector, self._voices, len(samples), self._strangers, self._least_likeness), vector
+
     def _change(self, samples: NDArray[np.int16]) -> handover.Handover | None:
-        if len(self._pieces) < 2 or len(samples) < handover.SHORTEST_SAMPLES:
+        if len(self._voices) < 2 or len(samples) < handover.SHORTEST_SAMPLES:
             return None
         starts = handover.window_starts(len(samples))
         windows = np.stack([self._network(samples[start : start + handover.WINDOW_SAMPLES]) for start in starts])
-        window = handover.find_change(windows @ np.stack(list(self._vectors().values())).T)
+        window = handover.find_change(windows @ np.stack([voice.vector for voice in self._voices.values()]).T)
         return None if window is None else handover.place_change(samples, window, self._overlap)
 
-    def _left_out(self, seat: Seat, number: int) -> Answer:
-        """What would be answered to a piece of a seat's enrolment if that piece were not known."""
-        pieces = self._pieces[seat]
-        known = {**self._vectors(), seat: _mean(pieces[:number] + pieces[number + 1 :])}
-        return nearest(pieces[number], known, _PIECE_SAMPLES)
-
-    def _vectors(self) -> dict[Seat, Vector]:
-        return {seat: _mean(pieces) for seat, pieces in self._pieces.items()}
+    def _left_out(self, seat: Seat) -> Iterator[Answer]:
+        """What would be answered to each piece of a seat's enrolment if it were not known, and there were no strangers."""
+        for piece, rest in each_left_out(self._voices[seat].pieces):
+            known = {**self._voices, seat: Voice.of(rest)}
+            yield nearest(piece, known, PIECE_SAMPLES, least_likeness=0)
 
     def _speech(self, seat: Seat, samples: NDArray[np.int16]) -> NDArray[np.int16]:
         spans = speech_in(samples, self._detector)
@@ -226,24 +233,9 @@ class Voices:
         return speech
 
 
-def nearest(vector: Vector, seats: Mapping[Seat, Vector], length: int) -> Answer:
-    """The seat whose vector is nearest, or ``?`` where the next one is nearly as near.
-
-    Args:
-        vector: float32 [256] of length 1.
-        seats: at least one.
-        length: of the stretch that the vector stands for, in samples; a short one must be nearer to be believed.
-    """
-    ranked = sorted(((float(vector @ known), seat) for seat, known in seats.items()), reverse=True)
-    best, seat = ranked[0]
-    margin = best - ranked[1][0] if len(ranked) > 1 else 0.0
-    least = next((least for shortest, least in LEAST_MARGINS if length >= shortest), float("inf"))
-    return Answer(seat if len(ranked) == 1 or margin >= least else Seat.UNSURE, margin)
-
-
 def _pieces(speech: NDArray[np.int16]) -> list[NDArray[np.int16]]:
     """Equal pieces of about two seconds: each weighs the same, however long the units were."""
-    return np.array_split(speech, max(1, len(speech) // _PIECE_SAMPLES))
+    return np.array_split(speech, max(1, len(speech) // PIECE_SAMPLES))
 
 
 def _unity(pieces: NDArray[np.float32]) -> float:
@@ -255,16 +247,8 @@ def _unity(pieces: NDArray[np.float32]) -> float:
     likeness = pieces @ pieces.T
     halves = (likeness[one] >= likeness[other] for one, other in itertools.combinations(range(len(pieces)), 2))
     alike = [
-        float(_mean(list(pieces[half])) @ _mean(list(pieces[~half])))
+        float(common(list(pieces[half])) @ common(list(pieces[~half])))
         for half in halves
         if _LEAST_HALF <= half.sum() <= len(pieces) - _LEAST_HALF
     ]
     return min(alike, default=1.0)
-
-
-def _mean(vectors: list[Vector]) -> Vector:
-    return _unit_length(np.mean(vectors, axis=0))
-
-
-def _unit_length(vector: NDArray[np.float32]) -> Vector:
-    return np.asarray(vector / np.linalg.norm(vector), dtype=np.float32)
