@@ -54,7 +54,12 @@ class Sound(Protocol):
 
 
 class Safe(Protocol):
-    """Who opens the store, and has to know its passphrase; each of these raises where the passphrase will not do."""
+    """Who opens the store, and has to know its passphrase; ``take`` and ``ask`` raise where it will not do."""
+
+    @property
+    def is_locked(self) -> bool:
+        """Whether the store needs a passphrase, as it lies there now."""
+        ...
 
     def take(self, which: Locking, passphrase: Passphrase) -> None:
         """Try the one that was typed on the page."""
@@ -132,10 +137,20 @@ class SetUp:
 
     def _obey(self) -> None:
         for order in self._board.orders():
+            if self._store_was_changed():
+                continue
             try:
                 self._tell(self._after(order))
             except TrayTurnsError as error:
                 self._tell(self.state.refused(order, str(error)))
+
+    def _store_was_changed(self) -> bool:
+        """Whether another window did what makes the order untrue that was just pressed; the page says so instead."""
+        before, is_locked = self.state, self._safe.is_locked
+        if is_locked is before.offer.is_locked:
+            return False
+        self._tell(before.with_store(is_locked, self._words["passphrase"]["changed"]))
+        return before.depends_on_store
 
     def _after(self, order: SetUpOrder) -> SettingUp:
         state, wanted = self.state.receive(order), self.state.wanted

@@ -88,6 +88,14 @@ def test_what_was_kept_before_is_locked_with_it(home: Path, safe: Safe) -> None:
     assert safe.store and safe.store.is_locked and is_locked(home)
 
 
+def test_a_store_that_could_not_be_opened_is_not_held(home: Path, safe: Safe) -> None:
+    home.mkdir()
+    (home / FILE).write_text("no store")
+    with pytest.raises(KeepingError):
+        safe.open(after(Choose(What.KEEP, "words"), *[YES] * 7, state=AT_CONSENT))
+    assert [path.name for path in home.iterdir()] == [FILE]
+
+
 def test_where_somebody_says_no_nothing_is_made(home: Path, safe: Safe) -> None:
     safe.take(Locking.NEW, TWICE)
     safe.open(agreed(NO))

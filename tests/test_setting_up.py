@@ -333,7 +333,8 @@ PHRASE = "four o'clock is cake time"
 class OneSafe:
     """Opens with one passphrase."""
 
-    def __init__(self) -> None:
+    def __init__(self, is_locked: bool = False) -> None:
+        self.is_locked = is_locked
         self.taken: list[tuple[Locking, str]] = []
 
     def take(self, which: Locking, passphrase: Passphrase) -> None:
@@ -378,7 +379,7 @@ def run(
     first = SettingUp(offer)
     board: SetUpBoard = Page(first)
     hearing, saying = (sound or Heard(), voices or Known()), lambda volume: None
-    return SetUp(first, board, *hearing, saying, try_out, safe or OneSafe()).follow(), told
+    return SetUp(first, board, *hearing, saying, try_out, safe or OneSafe(offer.is_locked)).follow(), told
 
 
 TO_VOICES = (NEXT, BOAT, NEXT, NEXT, NEXT)
@@ -457,7 +458,7 @@ BEFORE_CONSENT = (NEXT, BOAT, NEXT, NEXT, BY_KEY, NEXT)
 
 
 def test_a_wrong_passphrase_is_a_sentence_and_can_be_typed_again() -> None:
-    safe = OneSafe()
+    safe = OneSafe(is_locked=True)
     typed = (Choose(What.KEEP, "words"), Passphrase("four cakes"), REFUSED, Passphrase(PHRASE), REFUSED)
     done, told = run(*BEFORE_CONSENT, *typed, NEXT, BEGIN, offer=LOCKED.offer, safe=safe)
     notes = [state.told for state in told]
@@ -474,12 +475,46 @@ def test_no_state_that_is_shown_holds_a_passphrase() -> None:
 
 
 def test_the_page_says_that_the_terminal_asks_and_waits_until_it_has() -> None:
-    safe, shared = OneSafe(), replace(LOCKED.offer, in_terminal=True)
+    safe, shared = OneSafe(is_locked=True), replace(LOCKED.offer, in_terminal=True)
     _, told = run(
         *BEFORE_CONSENT, Choose(What.KEEP, "words"), Do(Deed.ASK_IN_TERMINAL), REFUSED, NEXT, BEGIN, offer=shared, safe=safe
     )
     assert "Type the passphrase in the terminal now. This page waits for it." in [state.told for state in told]
     assert safe.taken == [(Locking.OPEN, "in the terminal")]
+
+
+class ChangedMeanwhile(OneSafe):
+    """Is locked, or no longer, from the time on that somebody looked so often."""
+
+    def __init__(self, before: bool, looks: int) -> None:
+        super().__init__()
+        self.before, self.looks = before, looks
+
+    @property
+    def is_locked(self) -> bool:
+        self.looks -= 1
+        return self.before is (self.looks >= 0)
+
+    @is_locked.setter
+    def is_locked(self, value: bool) -> None:
+        pass
+
+
+@pytest.mark.parametrize("before", [False, True], ids=["locked", "unlocked or deleted"])
+def test_a_store_that_another_window_changes_is_asked_about_anew(before: bool) -> None:
+    keep = (Choose(What.KEEP, "words"), *[Passphrase(PHRASE)] * before, REFUSED, NEXT)
+    again = (*[Passphrase(PHRASE)] * (not before), REFUSED, NEXT, BEGIN)
+    safe = ChangedMeanwhile(before, len(BEFORE_CONSENT) + len(keep))
+    done, told = run(*BEFORE_CONSENT, *keep, BEGIN, *again, offer=replace(OFFER, is_locked=before), safe=safe)
+    said = [(state.stage, state.locking) for state in told if "in another window" in state.told]
+    assert said == [(Stage.CONSENT, None if before else Locking.OPEN)]
+    assert done.stage is Stage.BEGUN and len(safe.taken) == 1
+
+
+def test_what_does_not_depend_on_the_store_is_not_lost_when_another_window_changes_it() -> None:
+    done, told = run(NEXT, BOAT, NEXT, NEXT, BY_KEY, NEXT, NEXT, BEGIN, safe=ChangedMeanwhile(False, 1))
+    assert done.stage is Stage.BEGUN and done.wanted.plan == "little-boat" and done.offer.is_locked
+    assert not any("in another window" in state.told for state in told)
 
 
 # --- in words ---------------------------------------------------------------------------------------------------------------

@@ -126,8 +126,11 @@ def opened_to_keep(stack: ExitStack, passphrase: str = "") -> Store:
     """
     from assistant.outputs.keeping.in_use import in_use
 
-    stack.enter_context(in_use(folder()))
-    return stack.enter_context(open_or_make(passphrase))
+    with ExitStack() as held:  # where it cannot be opened, it is not held either
+        held.enter_context(in_use(folder()))
+        store = held.enter_context(open_or_make(passphrase))
+        stack.push(held.pop_all())
+        return store
 
 
 def lock(passphrase: Callable[[], str]) -> None:

@@ -412,6 +412,16 @@ class SettingUp:
         state = replace(self, has_passphrase=True, told="")
         return replace(state, asking=state._nobody_asked())
 
+    @property
+    def depends_on_store(self) -> bool:
+        """Whether what is pressed now has to do with the store."""
+        return self.wanted.keep is not Consent.NOTHING and self.stage in (Stage.CONSENT, Stage.READY)
+
+    def with_store(self, is_locked: bool, told: str) -> "SettingUp":
+        """After somebody else locked, unlocked or deleted the store: whoever was asked with the other one is asked again."""
+        state = replace(self, offer=replace(self.offer, is_locked=is_locked), has_passphrase=False, asking=None)
+        return replace(state._at(Stage.CONSENT), told=told) if self.depends_on_store else state
+
     def _unlocked_in_terminal(self, _: Do) -> "SettingUp":
         return self._unlocked(in_terminal=True)
 
