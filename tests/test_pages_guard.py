@@ -3,6 +3,7 @@
 import json
 import socket
 import threading
+import time
 from collections.abc import Iterator
 from contextlib import ExitStack
 
@@ -83,6 +84,26 @@ def test_an_order_that_is_none_gets_a_sentence(club: Rehearsal) -> None:
     assert club.order(b'{"do": "dance"}') == (400, "There is no such order.")
     assert club.order(b" " * LONGEST_ORDER)[0] == 400
     assert club.order(b" " * (LONGEST_ORDER + 1))[0] == 413
+
+
+@pytest.mark.parametrize(
+    "sent",
+    [
+        b"POST {path} HTTP/1.1\r\nHost: {here}\r\nOrigin: http://{here}\r\n"
+        b"Content-Type: application/json\r\nContent-Length: 99\r\n\r\nhalf",
+        b"no HTTP at all\r\n\r\n",
+    ],
+    ids=["breaks off", "no HTTP"],
+)
+def test_a_request_that_is_not_whole_says_nothing_in_the_terminal(
+    sent: bytes, club: Rehearsal, caplog: pytest.LogCaptureFixture
+) -> None:
+    here = f"127.0.0.1:{club.server.port}"
+    with socket.create_connection(("127.0.0.1", club.server.port)) as line:
+        line.sendall(sent.replace(b"{path}", club.path(Page.HELPER, "orders").encode()).replace(b"{here}", here.encode()))
+        time.sleep(0.2)  # it has been read, and the rest is waited for
+    assert club.order(b'{"do": "say roles"}')[0] == 204
+    assert caplog.messages == []  # Python would write them to the terminal
 
 
 def test_two_children_are_not_called_the_same_and_the_helper_page_says_so(club: Rehearsal) -> None:

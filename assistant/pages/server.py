@@ -51,6 +51,7 @@ class Server:
                 lifespan="off",
                 ws="none",
                 log_config=None,
+                log_level="error",  # warnings are of others who send nonsense; the terminal is the session's
                 access_log=False,  # a key stands in every address
                 server_header=False,
                 limit_concurrency=MOST_CONNECTIONS,

@@ -24,7 +24,7 @@ from typing import Any, Generic, TypeVar
 
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import PlainTextResponse, Response, StreamingResponse
 from starlette.routing import Route
 from starlette.types import ASGIApp
@@ -210,10 +210,13 @@ async def nothing_here(_: Request, error: Exception) -> Response:
 async def _body(request: Request) -> bytes:
     """The body, read no further than an order is long."""
     body = b""
-    async for part in request.stream():
-        body += part
-        if len(body) > LONGEST_ORDER:
-            raise HTTPException(413)
+    try:
+        async for part in request.stream():
+            body += part
+            if len(body) > LONGEST_ORDER:
+                raise HTTPException(413)
+    except ClientDisconnect as error:  # a page that was closed
+        raise HTTPException(400) from error
     return body
 
 
