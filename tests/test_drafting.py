@@ -40,6 +40,12 @@ def test_the_same_piece_in_other_words_order_is_one_piece() -> None:
     assert plan.tray() == {"long-red-block": 2}
 
 
+def test_what_is_too_long_for_a_plan_is_cut_and_not_lost_with_everything_else() -> None:
+    drafts = [Draft("1.jpg", pieces_in("long red block", LEXICON), "on top " * 100, "wall " * 100)]
+    plan = read_plan(plan_text("Tower " * 100, "blocks", (2, 3), drafts), "draft")
+    assert (len(plan.title), len(plan.steps[0].where), len(plan.steps[0].component)) == (80, 400, 79)
+
+
 def test_an_arrow_key_in_what_is_typed_is_left_out() -> None:
     drafts = [Draft("1.jpg", pieces_in("red block", LEXICON), where="on\x1b[D top")]
 

@@ -142,6 +142,13 @@ def test_answers_that_make_no_plan(lines: tuple[str, ...], said: str, tmp_path: 
     assert not (tmp_path / "plan.toml").exists()
 
 
+def test_a_title_that_is_too_long_is_said_before_anybody_answers(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    photos(tmp_path, "1.jpg")
+    typed(monkeypatch)
+    with pytest.raises(SettingsError, match="--title has 81 letters. There is place for 80"):
+        run("plan", "new", str(tmp_path), "--title", "T" * 81)
+
+
 def test_a_folder_without_photos_is_one_sentence(tmp_path: Path) -> None:
     with pytest.raises(SourceError, match="There is no photo"):
         run("plan", "new", str(tmp_path), "--title", "Tower")

@@ -139,11 +139,13 @@ def _run_draw(options: argparse.Namespace) -> int:
 def _run_new(options: argparse.Namespace) -> int:
     from assistant.commands.reading import lexicon
     from assistant.core.plans.drafting import plan_text
-    from assistant.core.plans.plan import read_plan
+    from assistant.core.plans.plan import LONGEST_TITLE, read_plan
     from assistant.devices.shelf import OWN_PLAN
     from assistant.outputs.places import must_be_new
     from assistant.outputs.sheetfiles import write_sheet
 
+    if len(options.title) > LONGEST_TITLE:
+        raise SettingsError(f"--title has {len(options.title)} letters. There is place for {LONGEST_TITLE}. Make it shorter.")
     photos = _photos_in(options.folder)
     path = options.folder / OWN_PLAN
     must_be_new(path)  # said before anybody answers questions

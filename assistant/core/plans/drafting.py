@@ -13,7 +13,7 @@ from typing import Any
 
 import tomli_w
 
-from assistant.core.plans.plan import FORMAT_VERSION, MOST_AT_ONCE
+from assistant.core.plans.plan import FORMAT_VERSION, LONGEST_TEXT, LONGEST_TITLE, MOST_AT_ONCE
 from assistant.core.words.lexicon import Label, Lexicon
 
 ORDER = ("colour", "size", "shape", "thing")  # what is best named first; anything else follows
@@ -65,7 +65,7 @@ def plan_text(title: str, activity: str, children: Sequence[int], drafts: Sequen
     kinds = {kind for attributes in keys for kind, _ in attributes}
     plan: dict[str, Any] = {
         "version": FORMAT_VERSION,
-        "title": _readable(title) or UNTITLED,
+        "title": _readable(title, LONGEST_TITLE) or UNTITLED,
         "activity": activity,
         "children": list(children),
         "about": "Our own model, from photos.",
@@ -99,14 +99,15 @@ def _step(draft: Draft, keys: Mapping[tuple[tuple[str, str], ...], str]) -> dict
     for attributes, count in draft.pieces:
         counts[next(key for pairs, key in keys.items() if dict(pairs) == dict(attributes))] += count
     put = [{"piece": key} | ({"count": count} if count > 1 else {}) for key, count in counts.items()]
-    where = _readable(draft.where)
-    step = {"component": _readable(draft.component), "put": put, "photo": draft.photo}
+    where = _readable(draft.where, LONGEST_TEXT)
+    step = {"component": _readable(draft.component, LONGEST_TITLE), "put": put, "photo": draft.photo}
     return step | ({"where": where} if where else {})
 
 
-def _readable(said: str) -> str:
-    """What was typed, without what an arrow key or a paste may leave in it."""
-    return " ".join("".join(" " if unicodedata.category(letter) == "Cc" else letter for letter in said).split())
+def _readable(said: str, longest: int) -> str:
+    """What was typed, without what an arrow key or a paste may leave in it, and no longer than a plan may say it."""
+    letters = "".join(" " if unicodedata.category(letter) == "Cc" else letter for letter in said)
+    return " ".join(letters.split())[:longest].rstrip()
 
 
 def _words(keys: Mapping[tuple[tuple[str, str], ...], str]) -> dict[str, dict[str, list[str]]]:

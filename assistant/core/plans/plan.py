@@ -47,6 +47,8 @@ _PIECE = {"attributes", "mm", "form", "unit", "tool"}
 _STEP = {"component", "put", "where", "hint", "use", "adult", "photo"}
 _PUT = {"piece", "at", "lies", "turn", "count", "amount"}
 
+LONGEST_TITLE = 80  # letters: two lines on a card of the set-up page, on a sheet and in the terminal; chosen
+LONGEST_TEXT = 400  # letters: what a parent reads out in half a minute; chosen
 LONGEST_PHOTO = 255  # characters; no file system of today has longer names
 _BLANKS = str.maketrans("\n\r\t", "   ")
 _HEX = re.compile("#[0-9A-Fa-f]{6}")
@@ -107,8 +109,8 @@ class _Reader:
         pieces = {key: self._piece(key, table) for key, table in self._table("piece").items()}
         steps = tuple(self._step(number, table, pieces, grid_mm) for number, table in enumerate(self._list("step"), start=1))
         plan = Plan(
-            title=self._text(self.raw, "title", top),
-            activity=self._text(self.raw, "activity", top),
+            title=self._text(self.raw, "title", top, longest=LONGEST_TITLE),
+            activity=self._text(self.raw, "activity", top, longest=LONGEST_TITLE),
             about=self._text(self.raw, "about", top),
             children=self._children(),
             preference=self._strings(self.raw.get("preference", []), "preference"),
@@ -136,14 +138,17 @@ class _Reader:
             advice = f"Did you mean {near[0]!r}?" if near else f"It knows {', '.join(sorted(known))}."
             self._say(place, f"{key!r} is not a word of the plan format. {advice}")
 
-    def _text(self, table: Mapping[str, Any], key: str, place: str, *, needed: bool = True) -> str:
+    def _text(self, table: Mapping[str, Any], key: str, place: str, *, needed: bool = True, longest: int = LONGEST_TEXT) -> str:
         value = table.get(key, "")
         if not isinstance(value, str):
             self._say(place, f"{key} must be text in quotes, not {value!r}.")
             return ""
         if needed and not value.strip():
             self._say(place, f'{key} is missing. Write {key} = "...".')
-        return " ".join(value.split())
+        text = " ".join(value.split())
+        if len(text) > longest:
+            self._say(place, f"{key} has {len(text)} letters. There is place for {longest}. Make it shorter.")
+        return text
 
     def _strings(self, value: Any, place: str) -> tuple[str, ...]:
         if isinstance(value, list) and all(isinstance(item, str) for item in value):
@@ -280,7 +285,7 @@ class _Reader:
         amounts = tuple(amount for _, _, amount in put)
         return Step(
             number,
-            self._text(table, "component", place),
+            self._text(table, "component", place, longest=LONGEST_TITLE),
             tuple(piece for piece, _, _ in put),
             self._text(table, "where", place, needed=False),
             self._text(table, "hint", place, needed=False),
@@ -349,12 +354,9 @@ class _Reader:
             self._say(place, f"there is no piece {key!r}. The plan has {', '.join(sorted(pieces)) or 'none'}.")
 
     def _photo(self, table: Mapping[str, Any], place: str) -> str:
-        photo = self._text(table, "photo", place, needed=False)
+        photo = self._text(table, "photo", place, needed=False, longest=LONGEST_PHOTO)
         if photo and (photo.startswith(("/", "\\", "~")) or ".." in photo or ":" in photo):
             self._say(place, f'photo {photo!r} must lie beside the plan or in a folder there: photo = "photos/step-1.jpg".')
-        if len(photo) > LONGEST_PHOTO:
-            self._say(place, f"photo has {len(photo)} characters. A path of at most {LONGEST_PHOTO} can be opened.")
-            return ""
         return photo
 
 
