@@ -24,9 +24,9 @@ from typing import Protocol
 from assistant.core.club.cuedesk import CueDesk
 from assistant.core.club.session import Session
 from assistant.errors import OutOfTurnError
-from assistant.events import CueEnded, CueStarted, Event, Marked, Refused, Tick
+from assistant.events import Corrected, CueEnded, CueStarted, Event, Marked, Refused, Tick
 from assistant.samples import Frame, to_samples
-from assistant.terms import Closing
+from assistant.terms import Closing, Seat
 
 ECHO = to_samples(0.2)  # the ears stay shut this long after a cue: the room still rings
 
@@ -36,6 +36,10 @@ class Ears(Protocol):
 
     def hear(self, frame: Frame, muted: bool = False) -> list[Event]:
         """What became known with this frame."""
+        ...
+
+    def put_right(self, unit: int, seat: Seat) -> None:
+        """Somebody said who spoke this unit."""
         ...
 
     def finish(self) -> list[Event]:
@@ -124,6 +128,8 @@ class Road:
             event = waiting.popleft()
             if not isinstance(event, Tick):
                 yield event
+            if isinstance(event, Corrected):
+                self.ears.put_right(event.unit, event.seat)
             waiting.extend(self.session.receive(event))
             if self.speaker:
                 waiting.extend(self.desk.receive(event))

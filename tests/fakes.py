@@ -67,6 +67,7 @@ class ScriptedEars:
             ]
         self._due = sorted(due, key=lambda event: event.sample)
         self.shut: list[int] = []
+        self.put_right_so_far: list[tuple[int, Seat]] = []
 
     def hear(self, frame: Frame, muted: bool = False) -> list[Event]:
         now = [event for event in self._due if event.sample <= frame.end_sample]
@@ -74,6 +75,9 @@ class ScriptedEars:
         if muted:
             self.shut.append(frame.start_sample)
         return [] if muted else now
+
+    def put_right(self, unit: int, seat: Seat) -> None:
+        self.put_right_so_far.append((unit, seat))
 
     def finish(self) -> list[Event]:
         return []

@@ -47,7 +47,7 @@ class ByLoudness(Voices):
     """A fake: 1000 is A, 2000 is B."""
 
     def __init__(self) -> None:
-        pass
+        self.was_put_right: list[tuple[int, Seat]] = []
 
     def parts(self, samples: NDArray[np.int16], microphones: NDArray[np.int16] | None = None) -> list[Part]:
         """Each loudness is a part; silence belongs to what is said around it."""
@@ -57,6 +57,10 @@ class ByLoudness(Voices):
         seats = {LOUD["A"]: Seat.A, LOUD["B"]: Seat.B}
         spans = zip(cuts, cuts[1:], strict=False)
         return [Part(start, end, Answer(seats[samples[start:end].max()], 0.5)) for start, end in spans]
+
+    def put_right(self, part: Part, seat: Seat) -> None:
+        """Remembers it."""
+        self.was_put_right.append((part.end_sample - part.start_sample, seat))
 
 
 class OneWord:
@@ -125,6 +129,16 @@ def test_without_voices_nobody_is_named() -> None:
     ears = Listener(EverySlot(), None, OneWord())
     (heard,) = only(Heard, listen(frames("A" * 20 + "0" * 20), listener=ears))
     assert (heard.seat, heard.margin) == (Seat.UNSURE, 0.0)
+
+
+def test_whoever_tells_the_voices_apart_is_told_what_was_put_right() -> None:
+    voices = ByLoudness()
+    ears = Listener(EverySlot(), voices, OneWord())
+    one, _ = only(Heard, listen(frames("A" * 20 + "0" * 20 + "A" * 30 + "0" * 20), listener=ears))
+    ears.put_right(one.unit, Seat.B)
+    ears.put_right(3, Seat.B)  # nobody has heard that yet
+    assert voices.was_put_right == [(one.end_sample - one.start_sample, Seat.B)]
+    Listener(EverySlot(), None, OneWord()).put_right(1, Seat.B)
 
 
 def test_one_voice_after_another_without_a_silence_is_two_turns() -> None:

@@ -1,10 +1,12 @@
 """The road: frames in, events out, ears shut while the tool speaks."""
 
+import itertools
+
 from assistant.events import CueDropped, CueEnded, CueStarted, Event, Marked, Refused, SessionClosed, StepDone, Tick
 from assistant.run import Road
 from assistant.samples import to_samples
-from assistant.terms import Closing, Cue, Mark
-from tests.fakes import ListSpeaker, ScriptedEars, a_session, conversation, silence
+from assistant.terms import Closing, Cue, Mark, Seat
+from tests.fakes import ListSpeaker, ScriptedEars, a_session, conversation, said, silence
 
 
 def cue_times(events: list[Event]) -> list[tuple[int, Cue]]:
@@ -73,6 +75,14 @@ def test_keys_count_from_the_frame_in_which_they_are_taken_and_a_refusal_is_an_e
     assert refused == ["That cannot be done now: the club is at setting up."]
     assert [event.step for event in events if isinstance(event, StepDone)] == [1]
     assert [event.cue for event in events if isinstance(event, CueDropped)] == [Cue.SWAP_SOON]
+
+
+def test_the_ears_are_told_what_was_put_right() -> None:
+    ears = ScriptedEars([said(1, Seat.UNSURE, "hello everybody", 2)])
+    presses = {130: [Marked(0, Mark.WHO, Seat.A, 1), Marked(0, Mark.WHO, Seat.A, 7)]}
+    frames = itertools.count()
+    list(Road(ears, a_session(), ListSpeaker(), lambda: presses.get(next(frames), [])).travel(silence(6)))
+    assert ears.put_right_so_far == [(1, Seat.A)]
 
 
 def test_ticks_are_never_kept() -> None:

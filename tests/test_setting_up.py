@@ -502,8 +502,8 @@ class ChangedMeanwhile(OneSafe):
 
 @pytest.mark.parametrize("before", [False, True], ids=["locked", "unlocked or deleted"])
 def test_a_store_that_another_window_changes_is_asked_about_anew(before: bool) -> None:
-    keep = (Choose(What.KEEP, "words"), *[Passphrase(PHRASE)] * before, REFUSED, NEXT)
-    again = (*[Passphrase(PHRASE)] * (not before), REFUSED, NEXT, BEGIN)
+    keep: tuple[SetUpOrder, ...] = (Choose(What.KEEP, "words"), *[Passphrase(PHRASE)] * before, REFUSED, NEXT)
+    again: tuple[SetUpOrder, ...] = (*[Passphrase(PHRASE)] * (not before), REFUSED, NEXT, BEGIN)
     safe = ChangedMeanwhile(before, len(BEFORE_CONSENT) + len(keep))
     done, told = run(*BEFORE_CONSENT, *keep, BEGIN, *again, offer=replace(OFFER, is_locked=before), safe=safe)
     said = [(state.stage, state.locking) for state in told if "in another window" in state.told]

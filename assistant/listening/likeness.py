@@ -32,6 +32,8 @@ condition for those who enrolled, even where they had enrolled in another room: 
 CLEAR_MARGIN = 0.2
 """What is so much nearer to one seat than to the next is that seat's, though it be less alike: in noise every voice is. On
 dev1 nine in ten stretches of strangers were not so clear."""
+FEWEST_STRANGE = 2
+"""So many stretches of a stranger must be nearer than any seat: a single one may have been a seat's, who laughed or shouted."""
 
 PIECE_SAMPLES = to_samples(2)  # an enrolment is learnt in pieces about this long
 _SETTLED_SAMPLES = to_samples(4)
@@ -78,6 +80,7 @@ def nearest(
     voices: Mapping[Seat, Voice],
     length: int,
     strangers: Collection[Vector] = (),
+    put_right: Collection[Vector] = (),
     least_likeness: float = LEAST_LIKENESS,
 ) -> Answer:
     """The seat whose voice is nearest; ``?`` where the next one is nearly as near, or a stranger nearer, or none is near.
@@ -87,6 +90,7 @@ def nearest(
         voices: at least one.
         length: of the stretch that the vector stands for, in samples; a short one must be nearer to be believed.
         strangers: what was like no seat's voice before.
+        put_right: what was like none either, and was somebody's who has a seat: then it was said who.
         least_likeness: as a share of what is expected.
     """
     ranked = sorted(((float(vector @ voice.vector), seat) for seat, voice in voices.items()), reverse=True)
@@ -95,7 +99,9 @@ def nearest(
     least = next((least for shortest, least in LEAST_MARGINS if length >= shortest), float("inf"))
     is_between = len(ranked) > 1 and margin < least
     is_strange = margin < CLEAR_MARGIN and best < least_likeness * voices[seat].expected(length)
-    is_strangers = margin < CLEAR_MARGIN and any(float(vector @ stranger) > best for stranger in strangers)
+    nearest_known = max((best, *(float(vector @ known) for known in put_right)))
+    nearer = sum(float(vector @ stranger) > nearest_known for stranger in strangers)
+    is_strangers = margin < CLEAR_MARGIN and nearer >= FEWEST_STRANGE
     return Answer(Seat.UNSURE if is_between or is_strange or is_strangers else seat, margin, is_strange)
 
 

@@ -47,6 +47,10 @@ class Whose(Protocol):
         """
         ...
 
+    def put_right(self, part: Part, seat: Seat) -> None:
+        """Somebody said whose this part was."""
+        ...
+
 
 class Tape:
     """The last seconds of sound, in memory: the mix, and beside it each microphone where every seat has one."""
@@ -94,7 +98,7 @@ class Listener:
         self._detector = detector
         self._voices = voices
         self._recogniser = recogniser
-        self._units = 0
+        self._units: list[Part] = []
         self._muted_from: int | None = None
         self._away_from: int | None = None
         self._watcher = Watcher(voices.owners if voices else ())
@@ -111,6 +115,11 @@ class Listener:
         """
         troubles = self._watcher.hear(frame, muted)
         return [*troubles, *self._catch_up(frame, muted), *(self._mute(frame) if muted else self._listen(frame))]
+
+    def put_right(self, unit: int, seat: Seat) -> None:
+        """Somebody said who spoke this unit; whose its voice is like may now be told better."""
+        if self._voices and 0 < unit <= len(self._units):
+            self._voices.put_right(self._units[unit - 1], seat)
 
     def finish(self) -> list[Event]:
         """What the end of the sound makes known. Nothing can be heard afterwards."""
@@ -209,5 +218,5 @@ class Listener:
         start_sample, end_sample = offset + part.start_sample, offset + part.end_sample
         said_from, said = self._tape.cut(start_sample - _MARGIN_SAMPLES, end_sample + _MARGIN_SAMPLES)
         words = self._recogniser.recognise(said[:, part.track].tobytes(), said_from)
-        self._units += 1
-        return Heard(known_sample, self._units, start_sample, end_sample, part.answer.seat, part.answer.margin, words)
+        self._units.append(part)
+        return Heard(known_sample, len(self._units), start_sample, end_sample, part.answer.seat, part.answer.margin, words)

@@ -94,6 +94,9 @@ class Microphones:
         parts = sorted(self._parts(heard, len(samples)), key=lambda part: part.start_sample)
         return parts or [self._part(heard, 0, len(heard), len(samples), int(heard.mean(axis=0).argmax()))]
 
+    def put_right(self, part: Part, seat: Seat) -> None:
+        """Nothing follows: a microphone stays its owner's, whoever spoke."""
+
     def _parts(self, heard: NDArray[np.float64], length: int) -> Iterator[Part]:
         loudest = heard.max(axis=1, keepdims=True)
         speaking = (heard >= loudest - _ALIKE_DB) & (loudest >= loudest.max() - _SPEAKING_DB)

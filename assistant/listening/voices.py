@@ -1,7 +1,7 @@
 """Whose voice is that? Each seat enrols once; after that every stretch of speech is compared with the seats.
 
-What lives here: the vectors, in memory only, of the seats and of strangers who were heard. What must not: a file, a name of a
-person, or what makes a voice somebody's (:mod:`assistant.listening.likeness` says that).
+What lives here: the vectors, in memory only, of the seats, of strangers who were heard, and of what was put right. What must
+not: a file, a name of a person, or what makes a voice somebody's (:mod:`assistant.listening.likeness` says that).
 
 The network is WeSpeaker's ResNet34: 256 numbers a voice, compared by their cosine.
 """
@@ -9,7 +9,7 @@ The network is WeSpeaker's ResNet34: 256 numbers a voice, compared by their cosi
 import itertools
 from collections import deque
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,6 +38,7 @@ from assistant.samples import to_seconds
 from assistant.terms import Seat
 
 _STRANGERS_KEPT = 30  # vectors, some minutes of a visitor's talk; the oldest go first
+_PUT_RIGHT_KEPT = 30  # vectors
 _ONE_VOICE_MARGIN = 0.45  # on dev1, no stretch with two voices in it came this near to one seat
 _DEEPEST_SPLIT = 2  # a stretch falls into four parts at most
 
@@ -71,13 +72,15 @@ class VoiceNetwork:
 class Part:
     """The part of a stretch of speech that one seat spoke, as samples of the stretch. Parts may overlap.
 
-    ``track`` is the sound in which its words are clearest: 0 the mix, 1 the first microphone.
+    ``track`` is the sound in which its words are clearest: 0 the mix, 1 the first microphone. ``vector`` is that of its voice,
+    where voices were compared.
     """
 
     start_sample: int
     end_sample: int
     answer: Answer
     track: int = 0
+    vector: Vector | None = field(default=None, compare=False, repr=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,6 +132,7 @@ class Voices:
         self._least_likeness = least_likeness
         self._voices: dict[Seat, Voice] = {}
         self._strangers: deque[Vector] = deque(maxlen=_STRANGERS_KEPT)
+        self._put_right: deque[Vector] = deque(maxlen=_PUT_RIGHT_KEPT)
 
     @property
     def seats(self) -> tuple[Seat, ...]:
@@ -150,6 +154,7 @@ class Voices:
             raise VoicesError(f"Seat {seat}: more than one voice was heard. Say it again, one person alone, the others quiet.")
         self._voices[seat] = Voice.of(pieces)
         self._strangers.clear()  # it may have been this voice
+        self._put_right.clear()  # it may have been this seat's, and somebody else sits there now
 
     def forget(self, seat: Seat) -> None:
         """Know this seat's voice no longer."""
@@ -186,13 +191,22 @@ class Voices:
         """
         return list(self._parts(samples, 0, _DEEPEST_SPLIT))
 
+    def put_right(self, part: Part, seat: Seat) -> None:
+        """It was said whose this part was: where that seat's voice is known, what is like it is a stranger's no longer."""
+        if part.vector is None or seat not in self._voices:
+            return
+        likeness = float(part.vector @ self._voices[seat].vector)
+        others = [stranger for stranger in self._strangers if float(part.vector @ stranger) <= likeness]
+        self._strangers = deque(others, maxlen=_STRANGERS_KEPT)
+        self._put_right.append(part.vector)
+
     def _parts(self, samples: NDArray[np.int16], offset: int, splits: int) -> Iterator[Part]:
         answer, vector = self._identify(samples)
         change = self._change(samples) if splits and answer.margin < _ONE_VOICE_MARGIN else None
         if change is None:
             if answer.is_strange and vector is not None and len(samples) >= SURE_SAMPLES:
                 self._strangers.append(vector)
-            yield Part(offset, offset + len(samples), answer)
+            yield Part(offset, offset + len(samples), answer, vector=vector)
             return
         yield from self._parts(samples[: change.end_sample], offset, splits - 1)
         yield from self._parts(samples[change.start_sample :], offset + change.start_sample, splits - 1)
@@ -202,7 +216,8 @@ class Voices:
         if not self._voices or len(samples) < SHORTEST_SAMPLES:
             return Answer(Seat.UNSURE, 0.0), None
         vector = self._network(samples)
-        return nearest(vector, self._voices, len(samples), self._strangers, self._least_likeness), vector
+        known = self._voices, len(samples), self._strangers, self._put_right, self._least_likeness
+        return nearest(vector, *known), vector
 
     def _change(self, samples: NDArray[np.int16]) -> handover.Handover | None:
         if len(self._voices) < 2 or len(samples) < handover.SHORTEST_SAMPLES:
