@@ -32,9 +32,6 @@ condition for those who enrolled, even where they had enrolled in another room: 
 CLEAR_MARGIN = 0.2
 """What is so much nearer to one seat than to the next is that seat's, though it be less alike: in noise every voice is. On
 dev1 nine in ten stretches of strangers were not so clear."""
-FEWEST_STRANGE = 2
-"""So many stretches of a stranger must be nearer than any seat: a single one may have been a seat's, who laughed or shouted."""
-
 PIECE_SAMPLES = to_samples(2)  # an enrolment is learnt in pieces about this long
 _SETTLED_SAMPLES = to_samples(4)
 """A stretch this long says as much of the voice as of the words. Chosen on dev1, which has few longer ones: of those no more is
@@ -100,8 +97,7 @@ def nearest(
     is_between = len(ranked) > 1 and margin < least
     is_strange = margin < CLEAR_MARGIN and best < least_likeness * voices[seat].expected(length)
     nearest_known = max((best, *(float(vector @ known) for known in put_right)))
-    nearer = sum(float(vector @ stranger) > nearest_known for stranger in strangers)
-    is_strangers = margin < CLEAR_MARGIN and nearer >= FEWEST_STRANGE
+    is_strangers = margin < CLEAR_MARGIN and any(float(vector @ stranger) > nearest_known for stranger in strangers)
     return Answer(Seat.UNSURE if is_between or is_strange or is_strangers else seat, margin, is_strange)
 
 

@@ -37,7 +37,9 @@ from assistant.listening.speech import Detector
 from assistant.samples import to_seconds
 from assistant.terms import Seat
 
-_STRANGERS_KEPT = 30  # vectors, some minutes of a visitor's talk; the oldest go first
+_STRANGERS_KEPT = 100
+"""Stretches of everybody's talk, about five minutes: so long a stranger is remembered who is not heard again. It may have been
+a seat's own voice, laughing or shouting, and must not be a stranger's to the end."""
 _PUT_RIGHT_KEPT = 30  # vectors
 _ONE_VOICE_MARGIN = 0.45  # on dev1, no stretch with two voices in it came this near to one seat
 _DEEPEST_SPLIT = 2  # a stretch falls into four parts at most
@@ -131,7 +133,7 @@ class Voices:
         self._overlap = overlap
         self._least_likeness = least_likeness
         self._voices: dict[Seat, Voice] = {}
-        self._strangers: deque[Vector] = deque(maxlen=_STRANGERS_KEPT)
+        self._lately: deque[Vector | None] = deque(maxlen=_STRANGERS_KEPT)  # of each stretch: a stranger's vector, or None
         self._put_right: deque[Vector] = deque(maxlen=_PUT_RIGHT_KEPT)
 
     @property
@@ -153,7 +155,7 @@ class Voices:
         if _unity(np.stack(pieces)) < _LEAST_UNITY:
             raise VoicesError(f"Seat {seat}: more than one voice was heard. Say it again, one person alone, the others quiet.")
         self._voices[seat] = Voice.of(pieces)
-        self._strangers.clear()  # it may have been this voice
+        self._lately.clear()  # it may have been this voice
         self._put_right.clear()  # it may have been this seat's, and somebody else sits there now
 
     def forget(self, seat: Seat) -> None:
@@ -196,16 +198,16 @@ class Voices:
         if part.vector is None or seat not in self._voices:
             return
         likeness = float(part.vector @ self._voices[seat].vector)
-        others = [stranger for stranger in self._strangers if float(part.vector @ stranger) <= likeness]
-        self._strangers = deque(others, maxlen=_STRANGERS_KEPT)
+        others = (None if one is None or float(part.vector @ one) > likeness else one for one in self._lately)
+        self._lately = deque(others, maxlen=_STRANGERS_KEPT)
         self._put_right.append(part.vector)
 
     def _parts(self, samples: NDArray[np.int16], offset: int, splits: int) -> Iterator[Part]:
         answer, vector = self._identify(samples)
         change = self._change(samples) if splits and answer.margin < _ONE_VOICE_MARGIN else None
         if change is None:
-            if answer.is_strange and vector is not None and len(samples) >= SURE_SAMPLES:
-                self._strangers.append(vector)
+            if len(samples) >= SURE_SAMPLES:
+                self._lately.append(vector if answer.is_strange else None)
             yield Part(offset, offset + len(samples), answer, vector=vector)
             return
         yield from self._parts(samples[: change.end_sample], offset, splits - 1)
@@ -216,7 +218,8 @@ class Voices:
         if not self._voices or len(samples) < SHORTEST_SAMPLES:
             return Answer(Seat.UNSURE, 0.0), None
         vector = self._network(samples)
-        known = self._voices, len(samples), self._strangers, self._put_right, self._least_likeness
+        strangers = [one for one in self._lately if one is not None]
+        known = self._voices, len(samples), strangers, self._put_right, self._least_likeness
         return nearest(vector, *known), vector
 
     def _change(self, samples: NDArray[np.int16]) -> handover.Handover | None:
