@@ -52,7 +52,7 @@ def told(capsys: pytest.CaptureFixture[str], *arguments: str) -> str:
         ("session little-boat --keep-words", "without --events"),
         ("session little-boat --keep-days 3", "without --keep"),
         ("session little-boat --realtime", "without --from"),
-        ("session little-boat --quiet --channels ,", "names nobody"),
+        ("session little-boat --quiet --channels ,", "The channels ',' name nobody"),
         ("analyse x.wav --plan little-boat --rttm ev\udce9.rttm", "its name must be plain text"),
         (f"plan show {'long' * 70}", "File name too long"),
         (f"plan new {'long/' * 1000} --title x", "File name too long"),
