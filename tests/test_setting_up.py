@@ -139,6 +139,7 @@ def test_two_children_are_not_called_the_same() -> None:
         (after(NEXT, BOAT, NEXT), Choose(What.LENGTH, "91")),
         (after(NEXT, BOAT, NEXT), Choose(What.LENGTH, "-1")),
         (after(NEXT, BOAT, NEXT), Choose(What.LENGTH, "9" * 300)),
+        (after(NEXT, BOAT, NEXT), Choose(What.SET_UP, "0" * 9 + "99")),
         (after(NEXT, BOAT, NEXT), Choose(What.SWAP, "sometimes")),
         (after(NEXT, BOAT, NEXT, NEXT), Choose(What.MICROPHONE, "7")),
         (after(NEXT, BOAT, NEXT, NEXT), Choose(What.VOLUME, "11")),
