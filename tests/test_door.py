@@ -38,6 +38,8 @@ def told(capsys: pytest.CaptureFixture[str], *arguments: str) -> str:
     ("line", "says"),
     [
         ("session little-boat --set-up nan", "'nan' is no number from 0 to 90"),
+        ("review evening.jsonl --to x.html", "a file made with --events goes behind --events"),
+        ("data delete two", "'two' is no number; `tray-turns data list` shows them"),
         ("print little-boat --to x.pdf --clear-away inf", "'inf' is no number"),
         ("print little-boat --to x.pdf --youngest=-3", "'-3' is no number from 0 to 120"),
         ("print little-boat --to x.pdf --youngest inf", "'inf' is no number"),
