@@ -233,7 +233,8 @@ def _photos_in(folder: Path) -> list[Path]:
         raise SourceError(f"{folder} is no folder. Put the photos of your model into one, and name it.")
     photos = [path for path in folder.iterdir() if path.suffix.lower() in PHOTO_ENDINGS]
     if not photos:
-        raise SourceError(f"There is no photo in the folder {str(folder)!r}. Put one for each step there, as {', '.join(PHOTO_ENDINGS)}.")
+        endings = ", ".join(PHOTO_ENDINGS)
+        raise SourceError(f"There is no photo in the folder {str(folder)!r}. Put one for each step there, as {endings}.")
     return sorted(
         photos, key=lambda path: [int(part) if part.isdecimal() else part for part in re.split(r"(\d+)", path.name.lower())]
     )

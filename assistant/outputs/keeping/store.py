@@ -531,7 +531,7 @@ def cipher() -> Any:
     try:
         from sqlcipher3 import dbapi2
     except ImportError as error:
-        how = "Install it: pip install 'tray-turns[encryption]'."
+        how = "Install it: .venv/bin/python -m pip install sqlcipher3 (the Python that Tray Turns runs in)."
         raise KeepingError(f"A locked store needs SQLCipher, which is not there. {how}") from error
     return dbapi2
 
