@@ -115,8 +115,12 @@ def _goal(options: argparse.Namespace) -> Goal:
     if bool(options.skill) == bool(words):
         raise SettingsError("Name a skill, or --own and your own words. See the skills: tray-turns goals list.")
     if options.skill:
-        if options.skill not in skills or options.tally:
-            raise SettingsError(f"{options.skill!r} is no skill, or has its own tally. See them: tray-turns goals list.")
+        if options.skill not in skills:
+            raise SettingsError(
+                f"There is no skill {options.skill!r}: tray-turns goals list. Words of your own follow --own, with a --tally."
+            )
+        if options.tally:
+            raise SettingsError(f"{options.skill} has its own tally. Leave --tally out, or name words of your own with --own.")
         return Goal(skills[options.skill]["tally"], seat, skill=options.skill)
     if options.tally not in tallies:
         raise SettingsError(f"--own needs --tally, one of: {', '.join(tallies)}.")
