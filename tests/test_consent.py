@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assistant.core.club.consent import Consent, Giver, Ledger, Receipt, ask_order, givers
+from assistant.core.club.asking import Terms, asking, read_questions
+from assistant.core.club.consent import LEVELS, Consent, Giver, Ledger, Receipt, ask_order, givers
 from assistant.devices.shelf import shared_text
 from assistant.terms import Seat
 from tests.killing import DAY, SEATS, UNTIL, agreed
@@ -51,6 +52,13 @@ def test_the_earliest_date_counts() -> None:
 
 def test_nobody_at_the_table_is_no_consent() -> None:
     assert Ledger(()).level is Consent.NOTHING
+
+
+@pytest.mark.parametrize("most", [Consent.TIMELINE, Consent.WORDS, Consent.VOICES])
+def test_who_chooses_a_level_was_told_of_each_that_can_be_chosen(most: Consent) -> None:
+    questions, asked = read_questions(shared_text("consent/en.toml")), asking(SEATS, Terms(most, DAY, UNTIL))
+    for answer in questions.question(asked).answers.values():
+        assert answer is Consent.NOTHING or TEXTS["grown_up"][LEVELS[answer]] in questions.told(asked)
 
 
 def test_children_are_asked_last_so_that_their_word_is_the_last() -> None:

@@ -104,7 +104,7 @@ def test_the_voices_are_asked_about_apart_and_a_no_leaves_the_words() -> None:
     assert shown.count("Everybody agreed to the words. Now the voices") == 1
     for answers in ([*words, "no"], [*words, *["yes"] * 6, "no"], words):  # the last: nobody is there any more
         level, shown = asked(answers, Consent.VOICES)
-        assert level is Consent.WORDS and "Kept: words" in shown
+        assert level is Consent.WORDS and "Will be kept: words" in shown
     level, shown = asked(["timeline"] * 4 + ["yes"] * 3, Consent.VOICES)
     assert level is Consent.TIMELINE and "Now the voices" not in shown
 

@@ -337,5 +337,5 @@ def test_without_sqlcipher_locking_is_one_sentence(
     monkeypatch.setattr(kept_sessions, "getpass", lambda question: pytest.fail("a passphrase was asked for"))
     monkeypatch.setitem(__import__("sys").modules, "sqlcipher3", None)
     assert main(["data", "lock"]) == 2
-    assert "pip install 'tray-turns[encryption]'" in capsys.readouterr().err
+    assert "pip install sqlcipher3" in capsys.readouterr().err
     assert not (tmp_path / "data").exists()

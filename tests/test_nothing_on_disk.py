@@ -141,7 +141,8 @@ def test_what_is_kept_is_written_into_the_store_and_nothing_else(
     answers += "yes\n" * 7 if level == "voices" else ""  # the voices are asked about apart
     recording = ["demo_audio/voices/A.flac", "--plan", "little-boat", "--keep", level]
     done, trace = traced(["analyse", *recording], tmp_path, answers=answers)
-    assert done.returncode == 0 and f"Kept: {level}" in done.stdout, done.stderr
+    assert done.returncode == 0 and f"Will be kept: {level}" in done.stdout, done.stderr
+    assert "Kept as session 1. Read about it: tray-turns review 1 --to review.html." in done.stdout
     store = data / "tray-turns" / name
     assert str(store) in written(trace)
     beside = (f"{store}-journal", f"{store}-wal", f"{store}-shm")  # the first only while the new store is still empty

@@ -608,7 +608,7 @@ def test_voices_are_kept_of_the_family_s_own_model_with_the_keyboard_alone(
         assert violations(tab) == []
         for child in "AB":
             answer(f"{child}, I have a question for you.", "yes")
-        expect(tab.get_by_text("Kept: voices, until")).to_be_visible()
+        expect(tab.get_by_text("Will be kept: voices, until")).to_be_visible()
         assert PHRASE not in tab.content() and not any("cake" in url for url in sent)
         tab_to("Next")
         keys.press("Enter")

@@ -100,12 +100,13 @@ def test_where_somebody_says_no_nothing_is_made(home: Path, safe: Safe) -> None:
     safe.take(Locking.NEW, TWICE)
     safe.open(agreed(NO))
     assert safe.store is None and not home.exists()
+    assert PASSPHRASE not in vars(safe).values()  # it has no use any more
 
 
 def test_that_of_a_locked_store_is_tried_at_once(home: Path, safe: Safe) -> None:
     locked_store(home)
     assert safe.is_locked and not safe.takes_variable()
-    with pytest.raises(KeepingError, match="the passphrase is another one"):
+    with pytest.raises(KeepingError, match="that is not its passphrase"):
         safe.take(Locking.OPEN, Passphrase("four cakes"))
     safe.take(Locking.OPEN, Passphrase(PASSPHRASE))
     assert [path.name for path in home.iterdir()] == [LOCKED_FILE]  # nothing holds it yet
@@ -138,7 +139,7 @@ def test_in_the_terminal_it_is_asked_for_unseen(home: Path, safe: Safe, monkeypa
         safe.ask(Locking.NEW)
     safe.ask(Locking.NEW)
     locked_store(home)
-    with pytest.raises(KeepingError, match="another one"):
+    with pytest.raises(KeepingError, match="not its passphrase"):
         safe.ask(Locking.OPEN)
 
 
@@ -277,7 +278,7 @@ def test_after_a_whole_session_the_voices_are_kept_and_the_passphrase_is_nowhere
     if is_locked_before:
         command("data", "lock")
     wrong = {"do": "unlock", "passphrase": "xylophone cake", **({} if is_locked_before else {"again": "xylophone pie"})}
-    refused = "the passphrase is another one" if is_locked_before else "The two were not the same"
+    refused = "that is not its passphrase" if is_locked_before else "The two were not the same"
     orders = [*BEFORE, wrong, {"do": "unlock", "passphrase": PASSPHRASE, **again}, *WORDS, *VOICES]
     read = {len(BEFORE): refused, len(BEFORE) + 1: "how much may be kept?", -len(VOICES) - 1: "may the voices be kept too?"}
     parent = Parent([(order, read.get(at, read.get(at - len(orders), ""))) for at, order in enumerate(orders)])

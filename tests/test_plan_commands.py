@@ -48,6 +48,28 @@ def test_the_list_begins_with_the_first_models(capsys: Captured) -> None:
 
     assert lines[0].startswith("four-block-tower") and "a first model" in lines[0]
     assert "four-tower-fort" not in "".join(lines)  # it is for three
+    assert lines[-1].endswith("tray-turns plan show NAME")
+
+
+def test_the_list_names_the_family_s_own_in_this_folder(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Captured
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    run("plan", "list")
+    assert "Your own" not in capsys.readouterr().out
+
+    (tmp_path / "bridge").mkdir()
+    (tmp_path / "bridge" / "plan.toml").write_text("version = 1", encoding="utf-8")
+    run("plan", "list")
+    assert f"Your own here: {Path('bridge', 'plan.toml')}\n" in capsys.readouterr().out
+
+
+def test_a_folder_in_place_of_its_plan_is_one_sentence(tmp_path: Path) -> None:
+    with pytest.raises(SharedError, match="There is no plan"):
+        run("plan", "check", str(tmp_path))
+    (tmp_path / "plan.toml").write_text("version = 1", encoding="utf-8")
+    with pytest.raises(SharedError, match="is a folder. Name the plan in it: .*plan.toml"):
+        run("plan", "check", str(tmp_path))
 
 
 def test_a_plan_is_shown_in_words(capsys: Captured) -> None:
@@ -108,7 +130,9 @@ def test_a_model_of_one_s_own_from_photos(tmp_path: Path, monkeypatch: pytest.Mo
     )
 
     run("plan", "new", str(tmp_path), "--title", 'Our "tea" tower')
-    assert f"Build it: tray-turns session --pages --plans {tmp_path}" in capsys.readouterr().out
+    asked = capsys.readouterr().out
+    assert f"Build it: tray-turns session --pages --plans {tmp_path}" in asked
+    assert asked.count("A name of your own: ") == 1 and "A name of your own: teapot." in asked  # so that a slip is seen
     run("plan", "check", str(tmp_path / "plan.toml"))
     run("plan", "show", str(tmp_path / "plan.toml"))
     said = capsys.readouterr().out
@@ -290,7 +314,9 @@ WARMUPS = read_warmups((SHARED / "warmups" / "en.toml").read_text(encoding="utf-
 def test_there_is_a_warm_up_for_each_skill_that_comes_first(capsys: Captured) -> None:
     run("warm-up")
 
-    assert [line.split(":")[0][21:] for line in capsys.readouterr().out.splitlines()] == [
+    *listed, how = capsys.readouterr().out.splitlines()
+    assert how == "To begin one: tray-turns warm-up find-another"
+    assert [line.split(":")[0][21:] for line in listed] == [
         "Find another like this",
         "Match the picture",
         "Press together",

@@ -97,7 +97,7 @@ def test_a_child_is_asked_in_its_own_words_and_by_its_name() -> None:
 
 def test_the_page_says_who_is_known_and_what_is_kept_before_it_begins() -> None:
     ready = after(Choose(What.KEEP, "words"), *[Do(Deed.ANSWER, level=Consent.WORDS)] * 7, NEXT, state=AT_CONSENT)
-    assert "Kept, because everybody agreed: the words, until 2027-07-11." in told(ready)
+    assert "Will be kept, because everybody agreed: the words, until 2027-07-11." in told(ready)
     assert "Who speaks is marked by key." in told(ready)
 
 

@@ -14,7 +14,7 @@ from assistant.errors import SharedError
 from assistant.pages.board import Snapshot
 from assistant.pages.telling import Page, Teller, Told, read_page_texts
 from assistant.run import Road
-from assistant.terms import Seat
+from assistant.terms import Phase, Seat
 from tests.fakes import SHORT, ListSpeaker, ScriptedEars, a_session, silence
 from tests.rehearsal import TALK
 
@@ -37,6 +37,25 @@ def test_without_words_the_helper_is_told_how_many_there_were() -> None:
     turns = told(Page.HELPER, 26, show_words=False)["turns"]
     assert [turn["said"] for turn in turns] == ["(3 words)", "(2 words)", "(7 words)"]
     assert turns[0]["doing"] == "asks for a piece: 1 piece fits, of 8"
+
+
+def test_what_a_turn_does_is_said_in_plain_words_or_not_at_all() -> None:
+    doing = {turn["said"]: turn["doing"] for turn in told(Page.HELPER, 60)["turns"]}
+    assert doing["which one"] == 'asks back: "which one?"'
+    assert doing["mine"] == ""
+
+
+def test_while_setting_up_the_adult_reads_how_building_begins() -> None:
+    [line] = told(Page.HELPER, 1)["about"]
+    assert '"Begin to build"' in line and open_page_texts().page[Page.HELPER]["begin"] == "Begin to build"
+
+
+def test_a_session_that_was_stopped_early_shows_no_time_as_left() -> None:
+    session = a_session("little-boat", SHORT)
+    teller = Teller(session.plan, SHORT, session.script, open_page_texts(), "a script", "nobody", True)
+    stopped = Snapshot(30 * 16_000, replace(View(), phase=Phase.OVER, end_sample=120 * 16_000), {})
+    room, helper = teller.tell(Page.ROOM, stopped), teller.tell(Page.HELPER, stopped)
+    assert (room["left"], room["time"], room["told"], helper["clock"]) == (0, "", "The club is over.", "")
 
 
 @pytest.mark.parametrize(

@@ -11,6 +11,7 @@ import tomllib
 from typing import TYPE_CHECKING, Any
 
 from assistant.commands import kept_sessions
+from assistant.commands.numbers import listed
 from assistant.commands.spelling import add_actions
 from assistant.errors import SettingsError
 from assistant.terms import CHILDREN, Seat
@@ -38,7 +39,8 @@ def add_parsers(commands: Any) -> None:
     add.add_argument("--keep-days", type=int, default=usual, metavar="DAYS", help=days)
     add.set_defaults(run=_run_add)
     drop = actions.add_parser("drop", help="delete a goal, really")
-    drop.add_argument("number", type=int, metavar="NUMBER", help="as goals list shows them")
+    number = listed("`tray-turns goals list` shows them")
+    drop.add_argument("number", type=number, metavar="NUMBER", help="as goals list shows them")
     drop.set_defaults(run=_run_drop)
 
 
@@ -113,8 +115,12 @@ def _goal(options: argparse.Namespace) -> Goal:
     if bool(options.skill) == bool(words):
         raise SettingsError("Name a skill, or --own and your own words. See the skills: tray-turns goals list.")
     if options.skill:
-        if options.skill not in skills or options.tally:
-            raise SettingsError(f"{options.skill!r} is no skill, or has its own tally. See them: tray-turns goals list.")
+        if options.skill not in skills:
+            raise SettingsError(
+                f"There is no skill {options.skill!r}: tray-turns goals list. Words of your own follow --own, with a --tally."
+            )
+        if options.tally:
+            raise SettingsError(f"{options.skill} has its own tally. Leave --tally out, or name words of your own with --own.")
         return Goal(skills[options.skill]["tally"], seat, skill=options.skill)
     if options.tally not in tallies:
         raise SettingsError(f"--own needs --tally, one of: {', '.join(tallies)}.")

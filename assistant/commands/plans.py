@@ -74,6 +74,7 @@ def _add_children(parser: argparse.ArgumentParser) -> None:
 
 def _run_list(options: argparse.Namespace) -> int:
     from assistant.commands.reading import grades
+    from assistant.devices.shelf import own_plan_files
 
     words = grades()
     for plan in easier_first(words["grade"]):
@@ -82,6 +83,9 @@ def _run_list(options: argparse.Namespace) -> int:
         grade = words["grade"][plan.difficulty.grade]
         steps = Count(plan.difficulty.steps)
         print(f"{plan.name:20} {plan.title:20} {plan.activity:18} {steps:2} {steps:step|steps}, {grade}")
+    if own := own_plan_files([Path()]):
+        print(f"Your own here: {', '.join(map(str, own))}")
+    print("What one asks for, its tray and its steps: tray-turns plan show NAME")
     return 0
 
 
@@ -151,6 +155,7 @@ def _run_new(options: argparse.Namespace) -> int:
     must_be_new(path)  # said before anybody answers questions
     count = Count(len(photos))
     print(f"{count} {count:photo|photos}. For each: which pieces are new in it? Such as: long red block, 2 small blue squares.")
+    print("Steps can belong to a part of the model, such as wheels or roof. A slip can be put right afterwards.")
     drafts = _asked(photos, lexicon())
     text = plan_text(options.title, options.activity, (2, 3), drafts)
     plan = read_plan(text, str(path))
@@ -158,6 +163,7 @@ def _run_new(options: argparse.Namespace) -> int:
     print(f"{path} is written: {_size(plan)}.")
     print(f"See it:   tray-turns plan show {shlex.quote(str(path))}")
     print(f"Build it: {_set_up_line(path)}")
+    print("A slip? Put it right in that file with a text editor; tray-turns plan check says whether all is well.")
     return 0
 
 
@@ -194,7 +200,7 @@ def _run_next(options: argparse.Namespace) -> int:
 
 def _asked(photos: Sequence[Path], lexicon: Lexicon) -> list[Draft]:
     """What the family says about each photo; a photo in which nothing is new becomes no step."""
-    from assistant.core.plans.drafting import Draft, pieces_in
+    from assistant.core.plans.drafting import NAMELESS, Draft, pieces_in
 
     drafts: list[Draft] = []
     component = "model"
@@ -204,6 +210,8 @@ def _asked(photos: Sequence[Path], lexicon: Lexicon) -> list[Draft]:
         if not pieces:
             continue
         print("  " + ", ".join(f"{count} × {' '.join(words.values())}" for words, count in pieces))
+        if names := sorted({words[NAMELESS] for words, _ in pieces if NAMELESS in words}):
+            print(f"  A name of your own: {', '.join(names)}.")
         where = _ask("  where do they go? (may stay empty)")
         component = _ask(f"  which part of the model? (Enter for {component})") or component
         drafts.append(Draft(photo.name, pieces, where, component))
@@ -227,7 +235,8 @@ def _photos_in(folder: Path) -> list[Path]:
         raise SourceError(f"{folder} is no folder. Put the photos of your model into one, and name it.")
     photos = [path for path in folder.iterdir() if path.suffix.lower() in PHOTO_ENDINGS]
     if not photos:
-        raise SourceError(f"There is no photo in {folder}. Put one for each step there, as {', '.join(PHOTO_ENDINGS)}.")
+        endings = ", ".join(PHOTO_ENDINGS)
+        raise SourceError(f"There is no photo in the folder {str(folder)!r}. Put one for each step there, as {endings}.")
     return sorted(
         photos, key=lambda path: [int(part) if part.isdecimal() else part for part in re.split(r"(\d+)", path.name.lower())]
     )

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 
 RECOGNISERS = ("auto", "vosk", "moonshine")
 DEMO_PLAN = "little-boat"
+AFTER_DEMO = "Next: tray-turns setup tries your own room, and tray-turns session --pages begins a club of your own."
 DEMO_SETTINGS = Settings(children=3, swap=SwapRule(every=3), length_s=360, set_up_s=30, clear_away_s=50)
 
 
@@ -173,6 +174,7 @@ def _run_demo(options: argparse.Namespace) -> int:
         # The only voices in it are synthetic: nobody has to be asked.
         Keeper(Consent.VOICES).mix(options.mix, recording, speaker.said)
         console.print(f"The recording with its cues is in {options.mix}.")
+    console.print(f"\n{AFTER_DEMO}", soft_wrap=True)
     return 0
 
 

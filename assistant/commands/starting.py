@@ -212,7 +212,12 @@ def asked(
             yield Agreed(ledger.level)
             return
         store = store or kept_sessions.opened_to_keep(stack)
-        yield Agreed(ledger.level, store.keep(ledger, kept_sessions.today(), our_texts()))
+        keeping = store.keep(ledger, kept_sessions.today(), our_texts())
+        yield Agreed(ledger.level, keeping)
+        if keeping.ledger.level and not keeping.trouble:  # nobody took it back
+            read = f"Read about it: tray-turns review {keeping.number} --to review.html."
+            delete = f"Throw it away: tray-turns data delete {keeping.number}."
+            console.print(f"\nKept as session {keeping.number}. {read} {delete}", soft_wrap=True)
 
 
 def _tell_named_files(options: argparse.Namespace, level: Consent, console: Console) -> None:

@@ -39,6 +39,7 @@ def _run_warm_up(options: argparse.Namespace) -> int:
     warmups = read_warmups(shared_text(f"warmups/{LANGUAGE}.toml"))
     if options.name is None:
         print("\n".join(f"{key:20} {warmup.title}: {warmup.skill}" for key, warmup in warmups.items()))
+        print(f"To begin one: tray-turns warm-up {next(iter(warmups))}")
         return 0
     if options.name not in warmups:
         raise SettingsError(f"There is no warm-up {options.name!r}. There are {', '.join(warmups)}.")

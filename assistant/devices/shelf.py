@@ -57,6 +57,8 @@ def plan_text(name: str) -> tuple[str, str]:
         SharedError: there is no such plan, or it is not text.
     """
     path = folder("shared") / "plans" / f"{name}.toml" if name in plan_names() else Path(name)
+    if path.is_dir() and (own := own_plan_files([path])):
+        raise SharedError(f"{name} is a folder. Name the plan in it: {own[0]}.")
     if path.suffix == ".toml" and not path.is_file():
         raise SharedError(f"There is no file {name}. Check its name and folder.")
     if not path.is_file():

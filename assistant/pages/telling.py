@@ -23,7 +23,7 @@ from assistant.errors import SharedError
 from assistant.events import Request
 from assistant.pages.board import Snapshot
 from assistant.samples import clock_face, to_seconds
-from assistant.terms import Cue, Phase, Role, Seat
+from assistant.terms import Act, Cue, Phase, Praise, Prompt, Repair, Role, Seat
 
 Told = dict[str, Any]
 
@@ -43,6 +43,8 @@ class PageTexts:
     page: Mapping[Page, Mapping[str, str]]
     say: Mapping[str, str]
     tally: Mapping[str, str]
+    doing: Mapping[str, str]
+    """What an utterance does, by the words of its kind, or of its ``Act`` where it has no kind."""
     rules: tuple[str, ...]
     roles: Mapping[str, str]
     room: Mapping[str, str]
@@ -61,6 +63,7 @@ def read_page_texts(pages: str, rules: str, roles: str, setup: str) -> PageTexts
             {page: raw[page.value] for page in Page},
             raw["say"],
             raw["tally"],
+            {what: raw["doing"][what] for what in (*Act, *Repair, *Prompt, *Praise)},
             tuple(tomllib.loads(rules)["rules"]),
             {role: table["title"] for role, table in tomllib.loads(roles).items()},
             read_setup_words(setup)["room"],
@@ -68,7 +71,8 @@ def read_page_texts(pages: str, rules: str, roles: str, setup: str) -> PageTexts
     except tomllib.TOMLDecodeError as error:
         raise SharedError(f"shared/pages: this is not TOML ({error}). Mend the line it names.") from error
     except (KeyError, TypeError, AttributeError) as error:
-        raise SharedError(f"shared/pages: {error} is missing. It holds a table for each page, [say] and [tally].") from error
+        tables = "a table for each page, [say], [doing] and [tally]"
+        raise SharedError(f"shared/pages: {error} is missing. It holds {tables}.") from error
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +107,7 @@ class Teller:
             "kind": self._kind(snapshot),
             "told": told,
             "moment": bool(snapshot.view.cue and snapshot.view.cue.cue in _MOMENTS),
-            "left": snapshot.left_samples / max(1, snapshot.view.end_sample),
+            "left": 0.0 if snapshot.is_over else snapshot.left_samples / max(1, snapshot.view.end_sample),
             "clearing": 1 - self.settings.clear_away_sample / self.settings.length_samples,
         }
 
@@ -138,7 +142,7 @@ class Teller:
             "roles": roles,
             "step": self.texts.say["step"].format(step=view.step, steps=view.steps) if building else "",
             "swap": self.script.swap_soon(view.to_swap) if building and view.to_swap else "",
-            "time": self.script.time_left(ceil(to_seconds(snapshot.left_samples) / 60)),
+            "time": "" if snapshot.is_over else self.script.time_left(ceil(to_seconds(snapshot.left_samples) / 60)),
         }
 
     def _title(self, role: Role) -> str:
@@ -150,7 +154,7 @@ class Teller:
         """For the adult: all of it."""
         view, hint = snapshot.view, snapshot.hint
         return self._standing(snapshot) | {
-            "clock": self.texts.say["left"].format(time=clock_face(snapshot.left_samples)),
+            "clock": "" if snapshot.is_over else self.texts.say["left"].format(time=clock_face(snapshot.left_samples)),
             "picture": self._picture(snapshot),
             "about": self._about(snapshot),
             "note": snapshot.note or view.refused,
@@ -173,7 +177,7 @@ class Teller:
     def _about(self, snapshot: Snapshot) -> list[str]:
         step, say = self.step_of(snapshot), self.texts.say
         if step is None:
-            return []
+            return [say["to_begin"]] if snapshot.view.phase is Phase.SETTING_UP else []
         lines = [say["put"].format(pieces=", ".join(step.measured))] if step.put else []
         lines += [say["use"].format(pieces=", ".join(piece.name for piece in step.use))] if step.use else []
         lines += [say["where"].format(where=step.where)] if step.where else []
@@ -216,7 +220,7 @@ class Teller:
         if understood.request:
             return self._asked(understood.request)
         kind = understood.repair or understood.prompt or understood.praise
-        return f"{understood.act.value} ({kind.value})" if kind else understood.act.value
+        return self.texts.doing[kind or understood.act]
 
     def _asked(self, request: Request) -> str:
         say = self.texts.say

@@ -109,7 +109,8 @@ class Questions:
         if asked.is_about_voices:
             return (told[LEVELS[Consent.VOICES]],)
         most, until = min(asked.terms.most, Consent.WORDS), told["until"].format(until=asked.terms.until)
-        lines = told["intro"], told[LEVELS[most]], until
+        levels = (told[LEVELS[level]] for level in Consent if Consent.NOTHING < level <= most)  # each can be the answer
+        lines = told["intro"], *levels, until
         return (*lines, told["voices_later"]) if asked.terms.most is Consent.VOICES else lines
 
     def question(self, asked: Asking, names: Mapping[Seat, str] | None = None) -> Question:

@@ -517,7 +517,7 @@ def _connect(path: Path, key: str) -> Any:
         connection.execute("SELECT count(*) FROM sqlite_master").fetchall()
     except dbapi2.DatabaseError as error:
         connection.close()
-        why = f"the passphrase is another one, or {path} is damaged"
+        why = f"that is not its passphrase, or {path} is damaged"
         raise KeepingError(f"What is kept does not open: {why}. Type it once more.") from error
     return connection
 
@@ -531,7 +531,7 @@ def cipher() -> Any:
     try:
         from sqlcipher3 import dbapi2
     except ImportError as error:
-        how = "Install it: pip install 'tray-turns[encryption]'."
+        how = "Install it: .venv/bin/python -m pip install sqlcipher3 (the Python that Tray Turns runs in)."
         raise KeepingError(f"A locked store needs SQLCipher, which is not there. {how}") from error
     return dbapi2
 
