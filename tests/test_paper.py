@@ -1,6 +1,6 @@
 """Printed sheets: the words are those of ``shared/``, large enough, on the paper that was asked for."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -20,7 +20,7 @@ from assistant.outputs.paper.page import MARGIN_MM, POINT_MM, SMALLEST_PT, Forma
 from assistant.outputs.paper.photos import LONGEST_SIDE, clean_photo
 from assistant.outputs.paper.printing import Sheet, printed
 from assistant.outputs.paper.sheets import Order
-from assistant.terms import Seat
+from assistant.terms import CHILDREN, Seat
 
 SHARED = Path(__file__).parent.parent / "shared"
 PLANS = sorted(path.stem for path in (SHARED / "plans").glob("*.toml"))
@@ -161,6 +161,15 @@ def test_the_rota_names_the_children_and_says_what_is_even() -> None:
     assert "After 3 rounds everybody has had each role equally often." in said
     assert "After 6 rounds everybody has also followed everybody else equally often." in said
     assert "If Zoë passes: Zoë and Łukasz change places." in said
+
+
+@pytest.mark.parametrize("rounds", [6, 12])
+@pytest.mark.parametrize("names", [("Maximilian-Alexander Jon", "Maximilian-Alexander Jo", "Anna Maria Luisa Johanna"), "WMN"])
+def test_a_long_name_stands_whole_in_the_rota(names: Sequence[str], rounds: int) -> None:
+    called = {seat: name.ljust(24, name[-1]) if len(name) == 1 else name for seat, name in zip(CHILDREN, names, strict=True)}
+    table = "".join(words(pdf(Sheet.ROTA, names=called, rounds=rounds)).partition("After")[0].split())
+    for name in called.values():
+        assert table.count("".join(name.split())) >= rounds
 
 
 def test_after_a_pass_the_rota_claims_no_more_than_is_true() -> None:

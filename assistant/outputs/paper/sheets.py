@@ -253,6 +253,9 @@ def _part(page: Page, texts: SheetTexts, part: str, picture: str, length_s: floa
     page.tick_box(page.width - MARGIN_MM - 16, top + high / 2 - 6, 10)
 
 
+_NAME_PT = (BODY_PT, SMALLEST_PT, 11.0, 9.0, 7.0)  # a long name is small before it is cut: two may differ in the last letter
+
+
 def rota_sheet(page: Page, order: Order, texts: SheetTexts) -> None:
     """Who has which role in each round, what is equal after how many, and what happens after a pass."""
     page.new()
@@ -285,12 +288,14 @@ def _rota_head(page: Page, texts: SheetTexts, roles: Sequence[Role], widths: Seq
 
 def _rota_row(page: Page, order: Order, number: int, round_: Roles, widths: Sequence[float], top: float, high: float) -> None:
     passed = order.passes.get(number)
-    y = top + high / 2 - BODY_PT * POINT_MM * LEADING / 2
+    middle, width = top + high / 2, widths[1] - 2
+    y = middle - BODY_PT * POINT_MM * LEADING / 2
     page.text(f"{number}{'*' if passed else ''}", MARGIN_MM + 4, y, BODY_PT, bold=True)
     for index, (seat, _) in enumerate(round_):
-        left = MARGIN_MM + widths[0] + index * widths[1]
-        name = page.lines(order.settings.name(seat), BODY_PT, widths[1] - 2)[0]
-        page.text(name, left, y, BODY_PT, width=widths[1], align="C")
+        name = order.settings.name(seat)
+        size = next((size for size in _NAME_PT if page.tall(name, size, width) <= high - 1), _NAME_PT[-1])
+        left = MARGIN_MM + widths[0] + index * widths[1] + 1
+        page.text(name, left, middle - page.tall(name, size, width) / 2, size, width=width, align="C")
 
 
 def rota_sentences(settings: Settings, rounds: Sequence[Roles], texts: SheetTexts) -> list[str]:
