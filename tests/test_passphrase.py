@@ -3,6 +3,7 @@
 import json
 import os
 import re
+import sqlite3
 import subprocess
 import sys
 import threading
@@ -23,6 +24,7 @@ from assistant.commands.set_up_page import begin_with
 from assistant.core.club.consent import Consent
 from assistant.core.club.setting_up import LONGEST_PASSPHRASE, Choose, Deed, Do, Locking, Passphrase, SettingUp, Stage, What
 from assistant.errors import KeepingError
+from assistant.outputs.keeping import store
 from assistant.outputs.keeping.store import FILE, LOCKED_FILE, is_locked, open_store
 from assistant.pages.orders import BadOrderError, read_order, read_set_up_order
 from assistant.pages.telling import Page
@@ -94,6 +96,21 @@ def test_a_store_that_could_not_be_opened_is_not_held(home: Path, safe: Safe) ->
     with pytest.raises(KeepingError):
         safe.open(after(Choose(What.KEEP, "words"), *[YES] * 7, state=AT_CONSENT))
     assert [path.name for path in home.iterdir()] == [FILE]
+
+
+def test_a_store_that_another_program_holds_is_said_before_the_session_begins(
+    home: Path, safe: Safe, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(store, "BUSY_MS", 10)
+    open_store(home, DAY).close()
+    state = after(Choose(What.KEEP, "words"), *[YES] * 7, state=AT_CONSENT)
+    with closing(sqlite3.connect(home / FILE, isolation_level=None)) as other:
+        other.execute("BEGIN EXCLUSIVE")
+        with pytest.raises(KeepingError, match="Another program has it open: close that"):
+            safe.open(state)
+        other.execute("ROLLBACK")
+    safe.open(state)
+    assert safe.store
 
 
 def test_where_somebody_says_no_nothing_is_made(home: Path, safe: Safe) -> None:

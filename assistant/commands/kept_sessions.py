@@ -131,6 +131,7 @@ def opened_to_keep(stack: ExitStack, passphrase: str = "") -> Store:
     with ExitStack() as held:  # where it cannot be opened, it is not held either
         held.enter_context(in_use(folder()))
         store = held.enter_context(open_or_make(passphrase))
+        store.must_be_writable()  # while whoever set the session up can still do something about it
         stack.push(held.pop_all())
         return store
 

@@ -207,6 +207,15 @@ class Store:
         with _told(self.path):
             self._db.execute("UPDATE session SET figures = ? WHERE number = ?", (figures, number))
 
+    def must_be_writable(self) -> None:
+        """Refuse at once what could not be written to later.
+
+        Raises:
+            KeepingError: another program holds it, or it may only be read.
+        """
+        with _told(self.path), self._transaction():
+            pass
+
     def keep(self, ledger: Ledger, day: str, ours: Set[str] = frozenset()) -> "Keeping":
         """Begin to keep a session, as far as its ledger allows.
 
