@@ -97,11 +97,16 @@ def test_a_kill_before_the_copy_is_whole_leaves_the_store_as_it_was(tmp_path: Pa
     assert b"crimson" not in raw(tmp_path)
 
 
-def test_a_short_passphrase_is_refused(tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    ("passphrase", "why"),
+    [("cake", "at least 8"), ("cake" * 51, "at most 200")],  # no set-up page would take it to open the store again
+    ids=["short", "too long for the set-up page"],
+)
+def test_a_passphrase_that_will_not_do_is_refused(passphrase: str, why: str, tmp_path: Path) -> None:
     with open_store(tmp_path, DAY) as store:
         kept(store)
-    with pytest.raises(KeepingError, match="at least 8"):
-        lock_store(tmp_path, "cake")
+    with pytest.raises(KeepingError, match=why):
+        lock_store(tmp_path, passphrase)
     assert (tmp_path / FILE).exists()
 
 

@@ -11,7 +11,7 @@ from assistant.commands import kept_sessions
 from assistant.core.club.consent import Consent
 from assistant.core.club.setting_up import Locking, Passphrase, SettingUp
 from assistant.errors import KeepingError
-from assistant.outputs.keeping.store import Store, cipher, is_locked, must_be_long_enough
+from assistant.outputs.keeping.store import Store, cipher, is_locked, must_be_fit
 
 
 class Safe:
@@ -51,7 +51,7 @@ class Safe:
         if which is Locking.NEW:
             cipher()
             kept_sessions.must_be_the_same(passphrase.typed, passphrase.again)
-            must_be_long_enough(passphrase.typed)
+            must_be_fit(passphrase.typed)
         else:
             kept_sessions.open_or_make(passphrase.typed).close()
         self._passphrase = passphrase.typed

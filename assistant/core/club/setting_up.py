@@ -26,7 +26,7 @@ from assistant.terms import CHILDREN, Seat
 LONGEST_NAME = 24  # letters; it has to fit its place on the room page
 MOST_OWN_RULES = 3  # what the room page has place for beside ours, read from two metres
 LONGEST_RULE = 32  # letters: one line there
-LONGEST_PASSPHRASE = 200  # letters, typed on a page
+LONGEST_PASSPHRASE = 200  # letters; what locks a store has to be typed on this page too
 
 
 class Stage(StrEnum):

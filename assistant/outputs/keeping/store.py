@@ -23,6 +23,7 @@ from types import TracebackType, UnionType
 from typing import Any
 
 from assistant.core.club.consent import Consent, Giver, Ledger, Receipt, givers
+from assistant.core.club.setting_up import LONGEST_PASSPHRASE
 from assistant.core.measures.progress import Goal
 from assistant.core.wording import Count
 from assistant.errors import KeepingError
@@ -452,20 +453,22 @@ def lock_store(folder: Path, passphrase: str) -> None:
     """
     if is_locked(folder):
         raise KeepingError("The store is locked already.")
-    must_be_long_enough(passphrase)
+    must_be_fit(passphrase)
     _copy(folder / FILE, "", folder / LOCKED_FILE, passphrase)
     _delete(folder / FILE)
 
 
-def must_be_long_enough(passphrase: str) -> None:
-    """Refuse a new passphrase that is soon guessed.
+def must_be_fit(passphrase: str) -> None:
+    """Refuse a new passphrase that is soon guessed, or that the set-up page has no place for.
 
     Raises:
-        KeepingError: it is too short.
+        KeepingError: it is too short, or too long.
     """
     if len(passphrase) < SHORTEST_PASSPHRASE:
         enough = f"at least {SHORTEST_PASSPHRASE} characters"
         raise KeepingError(f"A passphrase has {enough}. Several words in a row are easy to keep.")
+    if len(passphrase) > LONGEST_PASSPHRASE:
+        raise KeepingError(f"A passphrase has at most {LONGEST_PASSPHRASE} characters. Choose a shorter one.")
 
 
 def unlock_store(folder: Path, passphrase: str) -> None:
