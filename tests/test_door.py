@@ -91,7 +91,7 @@ def _with_photo(photo: str) -> str:
 
 
 def test_a_photo_with_an_endless_name() -> None:
-    with pytest.raises(PlanError, match="photo has 5000 characters"):
+    with pytest.raises(PlanError, match="photo has 5000 letters. There is place for 255"):
         read_plan(_with_photo("a" * 5000), "mine.toml")
 
 
