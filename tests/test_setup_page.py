@@ -101,6 +101,12 @@ def test_the_page_says_who_is_known_and_what_is_kept_before_it_begins() -> None:
     assert "Who speaks is marked by key." in told(ready)
 
 
+@pytest.mark.parametrize(("swap", "is_said"), [("1", False), ("2", True), ("5min", False), ("component", True)])
+def test_too_few_swaps_for_every_child_to_have_every_role_are_said(swap: str, is_said: bool) -> None:
+    short = after(NEXT, Choose(What.PLAN, "four-block-tower"), NEXT, Choose(What.SWAP, swap))
+    assert ("not each of the 3 children gets every role" in told(short)) is is_said
+
+
 def test_a_field_says_what_will_not_do_in_it() -> None:
     wrong = after(NEXT, BOAT, NEXT).refused(Choose(What.LENGTH, "120"), "Up to 90.")
     fields = {part["key"]: part for part in json.loads(told(wrong))["parts"] if part["kind"] == "number"}
