@@ -20,6 +20,7 @@ test: check                   ## everything: style, types, tests; first side by 
 
 check: $(VENV)/test-is-ready packages
 	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 
 figures: $(VENV)/test-is-ready   ## the figures that README and DEVELOPERS.md quote

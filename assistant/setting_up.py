@@ -138,12 +138,11 @@ class SetUp:
                 self._tell(self.state.refused(order, str(error)))
 
     def _after(self, order: SetUpOrder) -> SettingUp:
-        state, wanted = self.state.receive(order), self.state.wanted
-        if order == Do(Deed.NEXT) and self.state.stage is Stage.SOUND and wanted.tell_apart is TellApart.MICROPHONES:
-            if not channels_from(wanted.channels, wanted.seats):
-                raise SettingsError("Say which channel is whose microphone, such as A=1,B=2,C=3.")
-        if isinstance(order, Do) and order.deed is Deed.TRY_CUE:
-            self._say(wanted.volume)
+        state, deed = self.state.receive(order), order.deed if isinstance(order, Do) else None
+        if deed is Deed.NEXT and self.state.stage is Stage.SOUND:
+            _check_channels(self.state.wanted)
+        if deed is Deed.TRY_CUE:
+            self._say(self.state.wanted.volume)
         if not self.state.has_passphrase and state.has_passphrase:
             self._unlock(order)
         if state.stage is Stage.BEGUN:
@@ -213,6 +212,12 @@ class SetUp:
 
     def _name(self, seat: Seat) -> str:
         return str(self._words["voices"]["adult"]) if seat is Seat.FACILITATOR else self.state.wanted.settings.name(seat)
+
+
+def _check_channels(wanted: Wanted) -> None:
+    """See whether each child has a microphone, where those tell who speaks."""
+    if wanted.tell_apart is TellApart.MICROPHONES and not channels_from(wanted.channels, wanted.seats):
+        raise SettingsError("Say which channel is whose microphone, such as A=1,B=2,C=3.")
 
 
 def _at_most(frames: Iterable[Frame], seconds: float) -> Iterator[Frame]:

@@ -45,7 +45,7 @@ MARKS = {
     "names that a cue says": ("Wilhelmina",),
     "a tally in the adult's own words": ("bathtub",),
     "the title of the family's own plan": ("Oswald",),
-    "the sound, encrypted in the store, and exported `--with-voices`": ("fLaC\0\0\0\"",),  # a stream's first eight bytes
+    "the sound, encrypted in the store, and exported `--with-voices`": ('fLaC\0\0\0"',),  # a stream's first eight bytes
 }
 """What is looked for as a sign of each row of the table."""
 

@@ -38,6 +38,8 @@ def told(capsys: pytest.CaptureFixture[str], *arguments: str) -> str:
     ("line", "says"),
     [
         ("session little-boat --set-up nan", "'nan' is no number from 0 to 90"),
+        ("review evening.jsonl --to x.html", "a file made with --events goes behind --events"),
+        ("data delete two", "'two' is no number; `tray-turns data list` shows them"),
         ("print little-boat --to x.pdf --clear-away inf", "'inf' is no number"),
         ("print little-boat --to x.pdf --youngest=-3", "'-3' is no number from 0 to 120"),
         ("print little-boat --to x.pdf --youngest inf", "'inf' is no number"),
@@ -53,7 +55,7 @@ def told(capsys: pytest.CaptureFixture[str], *arguments: str) -> str:
         ("session little-boat --keep-words", "without --events"),
         ("session little-boat --keep-days 3", "without --keep"),
         ("session little-boat --realtime", "without --from"),
-        ("session little-boat --quiet --channels ,", "names nobody"),
+        ("session little-boat --quiet --channels ,", "The channels ',' name nobody"),
         ("analyse x.wav --plan little-boat --rttm ev\udce9.rttm", "its name must be plain text"),
         (f"plan show {'long' * 70}", "File name too long"),
         (f"plan new {'long/' * 1000} --title x", "File name too long"),

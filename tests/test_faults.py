@@ -79,9 +79,7 @@ def test_the_tools_own_voice_is_neither_too_loud_nor_a_sound() -> None:
 def test_frames_of_silence_that_stand_for_a_device_that_is_away_are_not_a_muted_one() -> None:
     watcher = Watcher()
     gone = [Frame(to_samples(1 + at / 4), frame("0"), lost=Loss.AWAY) for at in range(200)]
-    assert [one for heard in gone for one in watcher.hear(heard)] == [
-        Trouble(to_samples(1.03), Fault.AWAY, None, over=False)
-    ]
+    assert [one for heard in gone for one in watcher.hear(heard)] == [Trouble(to_samples(1.03), Fault.AWAY, None, over=False)]
 
 
 def test_a_slow_computer_is_told_when_sound_waits_and_when_it_has_caught_up() -> None:

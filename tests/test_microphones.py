@@ -89,10 +89,10 @@ def test_channels_are_read_in_the_order_in_which_they_are_written() -> None:
         ("A=0,B=1", PAIR, "'A=0' cannot be read"),
         ("A=one,B=2", PAIR, "'A=one' cannot be read"),
         ("A=1,B=2,C=3", PAIR, "'C=3' cannot be read"),
-        ("A=1,A=2,B=3", PAIR, "names seat A twice"),
-        ("A=1,B=1", PAIR, "names channel 1 twice"),
-        ("A=1", THREE, "has no microphone for seats B and C"),
-        ("F=1", PAIR, "has no microphone for seats A and B"),
+        ("A=1,A=2,B=3", PAIR, "Seat A is given two microphones"),
+        ("A=1,B=1", PAIR, "Channel 1 is given to two seats"),
+        ("A=1", THREE, "There is no microphone for seats B and C"),
+        ("F=1", PAIR, "There is no microphone for seats A and B"),
     ],
 )
 def test_channels_that_cannot_be(text: str, children: tuple[Seat, ...], says: str) -> None:

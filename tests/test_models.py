@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from assistant.devices import models
-from assistant.devices.models import embedded_model, find_vosk_model, models_folder, vosk_models
+from assistant.devices.models import find_vosk_model, models_folder, vosk_models
 from assistant.engines import check_models
 
 
@@ -67,12 +67,6 @@ def test_the_folder_is_the_environments_then_the_checkouts_then_the_users(
     assert models_folder().parts[-2:] == ("tray-turns", "models")
     monkeypatch.setenv("TRAY_TURNS_MODELS", str(tmp_path / "here"))
     assert models_folder() == tmp_path / "here"
-
-
-def test_the_embedded_model_is_found_without_loading_it() -> None:
-    home = embedded_model()
-    assert home is not None
-    assert {path.name for path in home.iterdir()} == {"encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin"}
 
 
 def test_check_opens_everything_and_says_how_it_went(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

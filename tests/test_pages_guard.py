@@ -174,9 +174,7 @@ def test_fifty_open_pages_and_one_that_never_reads_hold_up_nobody(club: Rehearsa
             page.told_until("over", True)
 
 
-def test_the_last_word_reaches_every_open_page_before_the_server_goes(
-    club: Rehearsal, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_the_last_word_reaches_every_open_page_before_the_server_goes(club: Rehearsal, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(server, "GOODBYE_S", 60)  # a busy machine is no failure
     with Listening(club, Page.ROOM) as room, Listening(club, Page.HELPER) as helper:
         room.told()

@@ -92,6 +92,7 @@ def test_where_somebody_says_no_nothing_is_made(home: Path, safe: Safe) -> None:
     safe.take(Locking.NEW, TWICE)
     safe.open(agreed(NO))
     assert safe.store is None and not home.exists()
+    assert PASSPHRASE not in vars(safe).values()  # it has no use any more
 
 
 def test_that_of_a_locked_store_is_tried_at_once(home: Path, safe: Safe) -> None:

@@ -79,6 +79,12 @@ def test_whether_a_voice_that_nobody_knows_made_it_clear_cannot_be_told() -> Non
     assert (len(told.repairs), told.told) == (1, 0)
 
 
+def test_two_voices_that_nobody_knows_need_not_be_one() -> None:
+    """Whoever was not clear mends it by speaking next; of an unknown voice it is not known that it is the same."""
+    told = repairs(Story().says("?", 1, 2, "we had cake").says("B", 3, 3.3, "what", repair=HUH).says("?", 4, 5, "mm"))
+    assert [(one.asked, one.mended, one.solved, one.untold) for one in told.repairs] == [(Seat.UNSURE, None, False, True)]
+
+
 def test_words_of_a_minute_later_mend_nothing() -> None:
     [one] = repairs(red().says("B", 3, 4, "which one", repair=WHICH).says("A", 64, 65, "what a day")).repairs
     assert one.mended is None

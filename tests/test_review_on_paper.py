@@ -76,6 +76,11 @@ def test_two_sheets_are_enough(events: list[Event]) -> None:
         assert TEXTS["page"]["table"] not in first + second
 
 
+def test_who_still_speaks_when_the_club_is_over_gets_no_strip_of_their_own() -> None:
+    first, _ = PdfReader(io.BytesIO(review_pdf(Story().says("A", 2698, 2702).ends(2700)))).pages
+    assert "40:00" in first.extract_text() and "42:00" not in first.extract_text()  # a time every five minutes, not every three
+
+
 def test_the_sheet_to_read_first_has_no_more_than_three_strips_up_to_three_hours() -> None:
     for minutes in (1, 6, 7, 15, 16, 30, 45, 60, 61, 90, 180):
         scale = glance(to_samples(60 * minutes))

@@ -32,9 +32,7 @@ SOUNDS = Pronunciations()
 
 def spread(says: str, start_sample: int = 0) -> tuple[Word, ...]:
     """Words of a hundred samples each, one after the other."""
-    return tuple(
-        Word(text, start_sample + 100 * at, start_sample + 100 * (at + 1)) for at, text in enumerate(says.split())
-    )
+    return tuple(Word(text, start_sample + 100 * at, start_sample + 100 * (at + 1)) for at, text in enumerate(says.split()))
 
 
 def looked(says: str) -> str:

@@ -139,6 +139,7 @@ def test_two_children_are_not_called_the_same() -> None:
         (after(NEXT, BOAT, NEXT), Choose(What.LENGTH, "91")),
         (after(NEXT, BOAT, NEXT), Choose(What.LENGTH, "-1")),
         (after(NEXT, BOAT, NEXT), Choose(What.LENGTH, "9" * 300)),
+        (after(NEXT, BOAT, NEXT), Choose(What.SET_UP, "0" * 9 + "99")),
         (after(NEXT, BOAT, NEXT), Choose(What.SWAP, "sometimes")),
         (after(NEXT, BOAT, NEXT, NEXT), Choose(What.MICROPHONE, "7")),
         (after(NEXT, BOAT, NEXT, NEXT), Choose(What.VOLUME, "11")),
@@ -447,9 +448,12 @@ def test_there_is_no_next_while_a_field_shows_what_will_not_do() -> None:
 
 def test_a_microphone_each_needs_to_know_which_is_whose() -> None:
     each = Choose(What.TELL_APART, "microphones")
-    channels = Choose(What.CHANNELS, "A=1,B=2,C=3")
-    done, told = run(NEXT, BOAT, NEXT, NEXT, each, NEXT, channels, NEXT, NEXT, BEGIN)
-    assert "Say which channel is whose microphone, such as A=1,B=2,C=3." in [state.told for state in told]
+    pressed = Do(Deed.NEXT, at="sound")  # as the page sends it
+    some, all_three = (Choose(What.CHANNELS, text) for text in ("A=1,B=2", "A=1,B=2,C=3"))
+    done, told = run(NEXT, BOAT, NEXT, NEXT, each, pressed, some, pressed, all_three, pressed, NEXT, BEGIN)
+    notes = [state.told for state in told]
+    nobodys, not_all = "Say which channel is whose microphone, such as A=1,B=2,C=3.", "There is no microphone for seat C."
+    assert notes.index(nobodys) < notes.index(f"{not_all} Name one for each child: A=1,B=2.")
     assert done.wanted.channels == "A=1,B=2,C=3"
 
 

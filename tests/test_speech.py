@@ -18,7 +18,6 @@ from tests.detectors import PUBLISHED, ours, published, slots_of
 LOUD = 0.05
 
 
-
 class LoudnessJudge:
     """A fake: whatever is loud is a voice."""
 

@@ -232,7 +232,7 @@ def test_a_loss_too_short_to_end_a_unit_cuts_nothing() -> None:
 
 
 def test_somebody_unsure_ends_a_silence_but_belongs_to_no_pair() -> None:
-    """"?" speaks between A and B: there is no transfer from A to B, and none of "?" is counted."""
+    """Between A and B speaks "?": there is no transfer from A to B, and none of "?" is counted."""
     floor = floor_of(
         read_record(
             session(

@@ -104,7 +104,8 @@ def test_without_pyttsx3_one_sentence_says_what_to_install(monkeypatch: pytest.M
         Voice()
 
 
-def test_it_prints_nothing() -> None:
-    program = f"from assistant.devices.voice import Voice; Voice().render({SWAP!r})"
+@pytest.mark.parametrize("held", ["", "import sys; sys.held = sys.modules[Voice.__module__]"], ids=["let go", "held on to"])
+def test_it_prints_nothing(held: str) -> None:
+    program = f"from assistant.devices.voice import Voice; Voice().render({SWAP!r}); {held}"
     said = subprocess.run([sys.executable, "-B", "-c", program], capture_output=True, check=True)
     assert (said.stdout, said.stderr) == (b"", b"")

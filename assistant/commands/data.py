@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from assistant.commands import kept_sessions
+from assistant.commands.numbers import listed
 from assistant.commands.spelling import add_actions
 from assistant.core.wording import Count
 from assistant.errors import KeepingError, SettingsError
@@ -39,7 +40,8 @@ def add_parsers(commands: Any) -> None:
     names.add_argument("--forget", action="store_true", help="delete all names")
     names.set_defaults(run=_run_names)
     delete = actions.add_parser("delete", help="delete sessions, really: from the file, its free pages and its journal")
-    delete.add_argument("numbers", type=int, nargs="*", metavar="NUMBER", help="as data list shows them")
+    number = listed("`tray-turns data list` shows them")
+    delete.add_argument("numbers", type=number, nargs="*", metavar="NUMBER", help="as data list shows them")
     delete.add_argument("--all", action="store_true", help="everything, even when the file is damaged")
     delete.set_defaults(run=_run_delete)
     lock = actions.add_parser("lock", help="encrypt all that is kept with a passphrase; without it nobody can read it again")

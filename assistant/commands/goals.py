@@ -11,6 +11,7 @@ import tomllib
 from typing import TYPE_CHECKING, Any
 
 from assistant.commands import kept_sessions
+from assistant.commands.numbers import listed
 from assistant.commands.spelling import add_actions
 from assistant.errors import SettingsError
 from assistant.terms import CHILDREN, Seat
@@ -38,7 +39,8 @@ def add_parsers(commands: Any) -> None:
     add.add_argument("--keep-days", type=int, default=usual, metavar="DAYS", help=days)
     add.set_defaults(run=_run_add)
     drop = actions.add_parser("drop", help="delete a goal, really")
-    drop.add_argument("number", type=int, metavar="NUMBER", help="as goals list shows them")
+    number = listed("`tray-turns goals list` shows them")
+    drop.add_argument("number", type=number, metavar="NUMBER", help="as goals list shows them")
     drop.set_defaults(run=_run_drop)
 
 

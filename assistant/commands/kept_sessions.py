@@ -18,6 +18,7 @@ from getpass import GetPassWarning, getpass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from assistant.commands.numbers import listed
 from assistant.errors import KeepingError, SettingsError, SourceError
 
 if TYPE_CHECKING:
@@ -37,7 +38,8 @@ NOTHING_YET = "Nothing is kept. A session is kept when it is started with --keep
 
 def add_choice(parser: argparse.ArgumentParser) -> None:
     """Which session: a number of the store, or a file."""
-    parser.add_argument("number", type=int, nargs="?", metavar="NUMBER", help="as data list shows them (the last one)")
+    number = listed("`tray-turns data list` shows them, and a file made with --events goes behind --events")
+    parser.add_argument("number", type=number, nargs="?", metavar="NUMBER", help="as data list shows them (the last one)")
     parser.add_argument("--events", type=Path, metavar="F.jsonl", help="a file made with --events, not the store")
 
 

@@ -1,6 +1,6 @@
 """Numbers after an option: finite, and in a range.
 
-What lives here: the one kind of number that every command takes. What must not: which range an option has.
+What lives here: the kinds of number that commands take. What must not: which range an option has.
 """
 
 import argparse
@@ -21,6 +21,17 @@ def in_range(least: float, most: float) -> Callable[[str], float]:
         if not isfinite(value) or not least <= value <= most:
             raise argparse.ArgumentTypeError(f"{text!r} is no number from {least:g} to {most:g}")
         return value
+
+    return read
+
+
+def listed(where: str) -> Callable[[str], int]:
+    """An argparse type: a whole number, as some command lists them; ``where`` says which, and what else may be meant."""
+
+    def read(text: str) -> int:
+        if not (text.isascii() and text.isdecimal()):
+            raise argparse.ArgumentTypeError(f"{text!r} is no number; {where}")
+        return int(text)
 
     return read
 

@@ -159,8 +159,6 @@ def _run_rota(options: argparse.Namespace) -> int:
     return 0
 
 
-
-
 def _rounds(options: argparse.Namespace) -> int:
     if not 1 <= options.rounds <= MOST_ROUNDS:
         raise SettingsError(f"--rounds {options.rounds} does not fit a sheet. Choose 1 to {MOST_ROUNDS}.")

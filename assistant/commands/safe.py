@@ -1,7 +1,7 @@
 """The store while a session is set up on a page: its passphrase, and how it is opened when the session begins.
 
-What lives here: trying a passphrase as soon as it is typed, and holding it until the store is open. What must not: the page, or
-what may be kept. A passphrase is held in memory alone, and no longer than until then.
+What lives here: trying a passphrase as soon as it is typed, and holding it until the session begins. What must not: the page,
+or what may be kept. A passphrase is held in memory alone, and no longer than until then.
 """
 
 import os
@@ -74,9 +74,8 @@ class Safe:
         Raises:
             KeepingError: it cannot be used.
         """
-        if state.asking is None or state.asking.ledger.level is Consent.NOTHING:
-            return
-        if state.locking is Locking.NEW and not self.is_locked:
-            kept_sessions.lock(lambda: self._passphrase)
-        self.store = kept_sessions.opened_to_keep(self._stack, self._passphrase)
+        if state.asking and state.asking.ledger.level > Consent.NOTHING:
+            if state.locking is Locking.NEW and not self.is_locked:
+                kept_sessions.lock(lambda: self._passphrase)
+            self.store = kept_sessions.opened_to_keep(self._stack, self._passphrase)
         self._passphrase = ""

@@ -3,7 +3,6 @@
 What lives here: looking. What must not: fetching (that is in :mod:`assistant.devices.fetch`), or running a model.
 """
 
-import importlib.util
 import os
 import re
 from pathlib import Path
@@ -40,15 +39,6 @@ def find_vosk_model(folder: Path, language: str) -> Path | None:
     """The first model, by name, that speaks this language; one whose name tells no language is taken at its owner's word."""
     spoken = language.lower().partition("-")[0]
     return next((path for path in vosk_models(folder) if _language(path) in (spoken, None)), None)
-
-
-def embedded_model() -> Path | None:
-    """The model inside the installed moonshine package, where there is one for this machine. The package is not loaded."""
-    spec = importlib.util.find_spec("moonshine_voice")
-    if spec is None or spec.origin is None:
-        return None
-    home = Path(spec.origin).parent / "assets" / "tiny-en"
-    return home if (home / "encoder_model.ort").is_file() else None
 
 
 def _is_hidden(path: Path) -> bool:

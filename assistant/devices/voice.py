@@ -13,6 +13,7 @@ Four things that are not in pyttsx3's manual, found by trying (pyttsx3 2.99, esp
 - In English a lone "A" is read as an article, so that seat A would be called "uh"; a hyphen after it makes it the letter.
 """
 
+import atexit
 import ctypes
 import io
 import os
@@ -135,6 +136,7 @@ def _engine() -> tuple[Any, Any, list[Exception]]:
     espeak.print = lambda *_: None  # the driver prints a line for each text: hide print from that one module alone
     problems: list[Exception] = []
     engine.connect("error", lambda name, exception: problems.append(exception))
+    atexit.register(_engine.cache_clear)  # it wants its modules when it goes, and later they are taken apart
     return engine, _espeak.Synchronize, problems
 
 

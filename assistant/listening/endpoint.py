@@ -28,7 +28,7 @@ SILENCE_SLOTS = ceil(to_samples(0.2) / SLOT_SAMPLES)  # 7: the 200 ms that end a
 LONGEST_SAMPLES = to_samples(15)  # a unit is cut here, so that a noise that never stops cannot fill the memory
 
 START_LAG_SAMPLES = to_samples(0.006)  # how late the first crossing is, in the median over dev1 in its three conditions
-END_LAG_SAMPLES = to_samples(0.046)  # and the last: chosen so that starts and ends together are biased least where most
+END_LAG_SAMPLES = to_samples(0.046)  # and the last: chosen so that starts and ends together are biased by 7 ms at most in each
 
 
 class State(Enum):

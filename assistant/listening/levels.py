@@ -73,7 +73,7 @@ SILENT_DB = -70.0  # under any microphone's own noise: it is muted, or the wrong
 FAINT_DB = -55.0  # speech under it cannot be enrolled either
 CLIPPED_SHARE = 0.01  # of the frames; a bang on the table is no reason to turn the microphone down
 CLEAR_DB = 15.0  # speech over noise that children with language impairments need in a classroom (ASHA 1995)
-DROWNED_DB = 10.0  # chosen on the demonstration under noise: below, even its clear voices lose words (DEVELOPERS.md, "Hearing")
+DROWNED_DB = 10.0  # chosen on the demonstration under noise: one unit in eight has lost its seat (DEVELOPERS.md, "Hearing")
 
 
 @dataclass(frozen=True, slots=True)

@@ -47,15 +47,15 @@ def channels_from(text: str, children: tuple[Seat, ...]) -> dict[Seat, int]:
     for pair in filter(None, (part.strip() for part in text.split(","))):
         seat, channel = _channel(pair, children)
         if seat in channels:
-            raise SettingsError(f"--channels names seat {seat} twice. Each has one microphone.")
+            raise SettingsError(f"Seat {seat} is given two microphones. Name one for each: A=1,B=2.")
         if channel in channels.values():
-            raise SettingsError(f"--channels names channel {channel} twice. Each seat needs a microphone of its own.")
+            raise SettingsError(f"Channel {channel} is given to two seats. Each needs a microphone of its own.")
         channels[seat] = channel
     if text.strip() and not channels:
-        raise SettingsError(f"--channels {text!r} names nobody. Write which channel is whose: A=1,B=2.")
+        raise SettingsError(f"The channels {text!r} name nobody. Write which channel is whose: A=1,B=2.")
     if missing := [seat.value for seat in children if channels and seat not in channels]:
         seats = f"{Count(len(missing)):seat|seats} {' and '.join(missing)}"
-        raise SettingsError(f"--channels has no microphone for {seats}. Name one for each child: A=1,B=2.")
+        raise SettingsError(f"There is no microphone for {seats}. Name one for each child: A=1,B=2.")
     return channels
 
 
@@ -64,7 +64,7 @@ def _channel(pair: str, children: tuple[Seat, ...]) -> tuple[Seat, int]:
     if letter.upper() not in (*children, Seat.FACILITATOR) or not _CHANNEL.fullmatch(number):
         seats = ", ".join(children)
         raise SettingsError(
-            f"--channels {pair!r} cannot be read. Write a seat ({seats}, or F for the adult) and its channel: A=1,B=2."
+            f"The channel {pair!r} cannot be read. Write a seat ({seats}, or F for the adult) and its channel: A=1,B=2."
         )
     return Seat(letter.upper()), int(number)
 

@@ -37,7 +37,7 @@ from assistant.listening.speech import Detector
 from assistant.samples import to_seconds
 from assistant.terms import Seat
 
-_STRANGERS_KEPT = 30  # vectors, some minutes of a visitor's talk; the oldest go first
+_STRANGERS_KEPT = 30  # vectors, a minute or two of a visitor's talk; the oldest go first
 _ONE_VOICE_MARGIN = 0.45  # on dev1, no stretch with two voices in it came this near to one seat
 _DEEPEST_SPLIT = 2  # a stretch falls into four parts at most
 

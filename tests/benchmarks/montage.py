@@ -33,9 +33,7 @@ def clips() -> list[Clip]:
     story, sound = true_story(), read_samples(demo_folder() / "session.flac")
     segments = story["segments"]
     return [
-        Clip(
-            sound[one["start"] - EDGE : one["end"] + EDGE], Seat(one["seat"]), one["text"], one["act"], one["role"]
-        )
+        Clip(sound[one["start"] - EDGE : one["end"] + EDGE], Seat(one["seat"]), one["text"], one["act"], one["role"])
         for one in segments
         if not any(
             other is not one and other["start"] < one["end"] + EDGE and one["start"] - EDGE < other["end"] for other in segments

@@ -106,8 +106,8 @@ class Bench:
             said = (unit for unit in self._heard(LEFT_OUT, recording, known, least) if unit.true is stranger)
             yield from (unit._replace(before=before) for before, unit in enumerate(said))
         for other in self._every:
-            if other.path.name == recording.path.name and other is not recording:
-                yield from self._heard(ANOTHER, recording, enrolments(other), least)
+            if other.path.name == recording.path.name and other is not recording and (strange := enrolments(other)):
+                yield from self._heard(ANOTHER, recording, strange, least)
 
     def _heard(self, speaker: str, recording: Recording, known: Enrolments, least: float) -> Iterator[Unit]:
         voices = Voices(self._networks.voice, Detector(Silero()), self._networks.overlap, least)

@@ -447,7 +447,7 @@ def _trouble_with_names(wanted: Wanted) -> str:
 
 def _number(least: int, most: int) -> Callable[[str], int]:
     def read(text: str) -> int:
-        if not text.isascii() or not text.isdecimal() or not least <= int(text[:9]) <= most:
+        if not (text.isascii() and text.isdecimal() and len(text) <= _MOST_DIGITS and least <= int(text) <= most):
             raise SettingsError(f"{text[:20]!r} is no choice here. Take a whole number from {least} to {most}.")
         return int(text)
 
@@ -505,6 +505,7 @@ VOLUMES = {"quiet": 0.4, "middle": 0.8, "loud": 1.0}
 _KEEPABLE = dict(zip(LEVELS, Consent, strict=True))
 _LONGEST_PART_MIN = 30
 _LONGEST_TEXT = 60
+_MOST_DIGITS = 9
 
 _CHOOSE: Mapping[What, Callable[[SettingUp, Choose], dict[str, Any]]] = {
     What.CHILDREN: _plain("children", _number(2, 3)),

@@ -36,9 +36,9 @@ class Adult:
     talk_samples: int
     all_talk_samples: int
     answered_own: int | None
-    """Prompts after which the adult was the first to say what a piece is like."""
+    """Prompts after which the adult said what a piece is like before anybody else spoke."""
     mended_for: int | None
-    """Times that a child was asked back, and the adult was the first to say what the piece is like."""
+    """Times that a child was asked back about a request, and the adult was the first to say what the piece is like."""
 
 
 def adult_of(record: Record, talk: Talk, repairs: Repairs, lexicon: Lexicon | None = None) -> Adult:

@@ -34,10 +34,10 @@ last one."""
 class Mending:
     """One repair. ``request`` is the number of the request it is about, None when none had been made.
 
-    ``asked`` is whose words were not clear, None when nobody had spoken. ``lasted_samples`` runs from the start of the words
-    that began it to the end of the words that mended it, None when nothing did. ``solved``: it was mended in words, or the step
-    was built, and the next repair of the same request, if there is one, was begun by somebody else. ``untold``: whether it was
-    made clear cannot be told, because nobody knows who began it, or who spoke then.
+    ``asked`` is whose words were not clear, UNSURE when nobody knows, None when nobody had spoken. ``lasted_samples`` runs from
+    the start of the words that began it to the end of the words that mended it, None when nothing did. ``solved``: it was
+    mended in words, or the step was built, and the next repair of the same request, if there is one, was begun by somebody
+    else. ``untold``: whether it was made clear cannot be told, because nobody knows who began it, or who spoke then.
     """
 
     kind: Repair
@@ -143,7 +143,7 @@ def _mend(utterances: Sequence[Utterance], at: int, source: Seat | None, lexicon
     for later in _within_reach(utterances, at):
         if later.seat is beginning.seat or not later.meaning or later.meaning.repair or later.meaning.prompt:
             continue
-        if later.seat is source or names_piece(later, lexicon):
+        if later.seat is source is not Seat.UNSURE or names_piece(later, lexicon):
             return later
     return None
 

@@ -115,8 +115,7 @@ def _taken(seat: Seat, firsts: _Firsts, counting: Counting, known: Known | None)
     borrowed = [
         word
         for word, span in own.items()
-        if word not in counting.small
-        and any(words[word].end_sample <= span.start_sample for words in others if word in words)
+        if word not in counting.small and any(words[word].end_sample <= span.start_sample for words in others if word in words)
     ]
     new = None if known is None else len(own.keys() - known.get(seat, frozenset()))
     return Taken(seat, len(own), new, len(borrowed))

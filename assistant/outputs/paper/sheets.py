@@ -264,7 +264,7 @@ def rota_sheet(page: Page, order: Order, texts: SheetTexts) -> None:
     row = min(16.0, (page.height - top - 74) / (len(rounds) + BLANK_ROUNDS))
     page.grid(MARGIN_MM, top, widths, [row] * (len(rounds) + BLANK_ROUNDS))
     for number, round_ in enumerate(rounds, start=1):
-        _rota_row(page, order, texts, number, round_, widths, top + (number - 1) * row, row)
+        _rota_row(page, order, number, round_, widths, top + (number - 1) * row, row)
     for blank in range(BLANK_ROUNDS):
         y = top + (len(rounds) + blank) * row + row / 2 - SMALLEST_PT * POINT_MM * LEADING / 2
         page.text(texts.say("rota", "empty"), MARGIN_MM + 2, y, SMALLEST_PT)
@@ -283,9 +283,7 @@ def _rota_head(page: Page, texts: SheetTexts, roles: Sequence[Role], widths: Seq
     return top + 30
 
 
-def _rota_row(
-    page: Page, order: Order, texts: SheetTexts, number: int, round_: Roles, widths: Sequence[float], top: float, high: float
-) -> None:
+def _rota_row(page: Page, order: Order, number: int, round_: Roles, widths: Sequence[float], top: float, high: float) -> None:
     passed = order.passes.get(number)
     y = top + high / 2 - BODY_PT * POINT_MM * LEADING / 2
     page.text(f"{number}{'*' if passed else ''}", MARGIN_MM + 4, y, BODY_PT, bold=True)

@@ -157,6 +157,11 @@ class Arc:
 Item = Label | Box | Bar | Lane | Upright | Arc
 
 
+def end_of(record: Record) -> int:
+    """Where the timeline ends, in samples: with the session, or with the last word where somebody still spoke then."""
+    return max(1, record.span.end_sample, *(one.span.end_sample for one in record.utterances))
+
+
 class Strips:
     """Says what stands where in each strip of a session."""
 
@@ -174,8 +179,7 @@ class Strips:
         self._lanes = lanes(record)
         self._repairs = repairs
         self._events = events
-        ends = [record.span.end_sample, *(one.span.end_sample for one in record.utterances)]
-        self._end = max(1, *ends)
+        self._end = end_of(record)
         self.height = scale.top + scale.lane * len(self._lanes) + BOTTOM
 
     def __iter__(self) -> Iterator[Span]:

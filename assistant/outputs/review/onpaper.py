@@ -23,6 +23,7 @@ from assistant.outputs.review.drawing import (
     Scale,
     Strips,
     Upright,
+    end_of,
     glance,
     shapes,
 )
@@ -160,7 +161,7 @@ def on_paper(review: Review, texts: Mapping[str, Any], look: Look, language: str
 
 
 def _first_sheet(sheets: _Sheets, review: Review, texts: Mapping[str, Any], colours: Colours) -> None:
-    words, length = texts["page"], read_record(review.events).span.end_sample
+    words, length = texts["page"], end_of(read_record(review.events))
     sheets.text(heading(review, texts), TITLE, bold=True)
     sheets.text(f"{words['about']} {words['holds'].format(holds=review.holds)}", TABLE, after=0)
     if review.names:
