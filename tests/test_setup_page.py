@@ -99,6 +99,10 @@ def test_the_page_says_who_is_known_and_what_is_kept_before_it_begins() -> None:
     ready = after(Choose(What.KEEP, "words"), *[Do(Deed.ANSWER, level=Consent.WORDS)] * 7, NEXT, state=AT_CONSENT)
     assert "Will be kept, because everybody agreed: the words, until 2027-07-11." in told(ready)
     assert "Who speaks is marked by key." in told(ready)
+    assert "What is kept is not locked" in told(ready)
+    locked = replace(ready, offer=replace(ready.offer, is_locked=True))
+    assert "What is kept is locked with the passphrase." in told(locked) and "is not locked" not in told(locked)
+    assert "locked" not in told(after(NEXT, state=AT_CONSENT))  # nothing is kept
 
 
 @pytest.mark.parametrize(("swap", "is_said"), [("1", False), ("2", True), ("5min", False), ("component", True)])

@@ -52,7 +52,9 @@ def _run_review(options: argparse.Namespace) -> int:
     from assistant.outputs.places import must_end
 
     if options.to is None:
-        raise SettingsError("Where does the review go? Name a file: tray-turns review --to review.html, or review.pdf to print.")
+        raise SettingsError(
+            "Where does the review go? Name a file: tray-turns review --to review.html, or review.pdf to print."
+        )
     must_end(options.to, ".html", ".pdf")
     session = kept_sessions.chosen(options)
     if options.names and not session.names:

@@ -238,8 +238,8 @@ class SetUpTeller:
             yield said
         level = state.asking.ledger.level if state.asking else Consent.NOTHING
         yield words["keep"].format(level=LEVELS[level], until=state.offer.until) if level else words["keep_nothing"]
-        if level and state.locking:
-            yield words["locked"]
+        if level:
+            yield words["locked" if state.locking else "unlocked"]
 
     def _told_apart(self, state: SettingUp) -> str:
         words, way = self.texts.words["ready"], state.wanted.tell_apart
