@@ -51,6 +51,7 @@ def told(capsys: pytest.CaptureFixture[str], *arguments: str) -> str:
         ("warm-up match-the-picture --names A=b", "Two children are called 'B'"),
         ("session little-boat --quiet --names A=B", "Two children are called 'B'"),
         ("rota --passed 2:B,2:C", "round 2 twice"),
+        ("review", "Where does the review go?"),
         ("session little-boat --keep-words", "without --events"),
         ("session little-boat --keep-days 3", "without --keep"),
         ("session little-boat --realtime", "without --from"),

@@ -31,6 +31,15 @@ def test_swap_rules(text: str, rule: SwapRule) -> None:
     assert SwapRule.from_text(text) == rule
 
 
+@pytest.mark.parametrize(("text", "rounds"), [("1", 4), ("2", 2), ("3", 2), ("4", 1), ("5", 1), ("10min", None)])
+def test_how_often_the_tower_gives_out_roles(text: str, rounds: int | None, tower: Plan) -> None:
+    assert SwapRule.from_text(text).rounds(tower) == rounds
+
+
+def test_each_part_of_the_boat_is_a_round() -> None:
+    assert SwapRule.from_text("component").rounds(read_plan(*plan_text("little-boat"))) == 3  # hull, cabin, sail
+
+
 @pytest.mark.parametrize("text", ["", "0", "often", "-3", "2.5", "0min", "min"])
 def test_what_is_no_swap_rule_is_refused_with_the_three_that_are(text: str) -> None:
     with pytest.raises(SettingsError, match="steps .3., minutes .10min., or component"):

@@ -99,6 +99,16 @@ def test_the_page_says_who_is_known_and_what_is_kept_before_it_begins() -> None:
     ready = after(Choose(What.KEEP, "words"), *[Do(Deed.ANSWER, level=Consent.WORDS)] * 7, NEXT, state=AT_CONSENT)
     assert "Will be kept, because everybody agreed: the words, until 2027-07-11." in told(ready)
     assert "Who speaks is marked by key." in told(ready)
+    assert "What is kept is not locked" in told(ready)
+    locked = replace(ready, offer=replace(ready.offer, is_locked=True))
+    assert "What is kept is locked with the passphrase." in told(locked) and "is not locked" not in told(locked)
+    assert "locked" not in told(after(NEXT, state=AT_CONSENT))  # nothing is kept
+
+
+@pytest.mark.parametrize(("swap", "is_said"), [("1", False), ("2", True), ("5min", False), ("component", True)])
+def test_too_few_swaps_for_every_child_to_have_every_role_are_said(swap: str, is_said: bool) -> None:
+    short = after(NEXT, Choose(What.PLAN, "four-block-tower"), NEXT, Choose(What.SWAP, swap))
+    assert ("not each of the 3 children gets every role" in told(short)) is is_said
 
 
 def test_a_field_says_what_will_not_do_in_it() -> None:

@@ -45,9 +45,18 @@ def test_what_a_turn_does_is_said_in_plain_words_or_not_at_all() -> None:
     assert doing["mine"] == ""
 
 
-def test_while_setting_up_the_adult_reads_how_building_begins() -> None:
+def test_without_a_step_the_adult_reads_how_it_goes_on() -> None:
     [line] = told(Page.HELPER, 1)["about"]
     assert '"Begin to build"' in line and open_page_texts().page[Page.HELPER]["begin"] == "Begin to build"
+    [line] = told(Page.HELPER, 105)["about"]  # clearing away
+    assert '"Stop the session"' in line and open_page_texts().page[Page.HELPER]["stop"] == "Stop the session"
+
+
+def test_a_calm_break_is_said_to_the_adult_too() -> None:
+    session = a_session("little-boat", SHORT)
+    teller = Teller(session.plan, SHORT, session.script, open_page_texts(), "a script", "nobody", True)
+    shown = teller.tell(Page.HELPER, Snapshot(0, View(paused=True), {}))
+    assert shown["note"].startswith("Calm break") and f'"{open_page_texts().page[Page.HELPER]["resume"]}"' in shown["note"]
 
 
 def test_a_session_that_was_stopped_early_shows_no_time_as_left() -> None:

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from assistant.commands import kept_sessions
-from assistant.errors import KeepingError
+from assistant.errors import KeepingError, SettingsError
 
 if TYPE_CHECKING:
     from assistant.core.measures.definitions import Measures
@@ -34,7 +34,7 @@ def add_parsers(commands: Any) -> None:
     review = commands.add_parser("review", help="a page about one session: the timeline, the numbers, what to try")
     kept_sessions.add_choice(review)
     to = "where it goes: a page for any browser, or with .pdf at its end two sheets to print"
-    review.add_argument("--to", type=Path, required=True, metavar="F.html|F.pdf", help=to)
+    review.add_argument("--to", type=Path, metavar="F.html|F.pdf", help=to)
     whole = "on paper too: each turn, every number, the table; about half a sheet a minute"
     review.add_argument("--whole", action="store_true", help=whole)
     review.add_argument("--names", action="store_true", help="with the names of data names; then it is for the family alone")
@@ -51,6 +51,10 @@ def _run_review(options: argparse.Namespace) -> int:
     from assistant.outputs.keeping import Keeper
     from assistant.outputs.places import must_end
 
+    if options.to is None:
+        raise SettingsError(
+            "Where does the review go? Name a file: tray-turns review --to review.html, or review.pdf to print."
+        )
     must_end(options.to, ".html", ".pdf")
     session = kept_sessions.chosen(options)
     if options.names and not session.names:

@@ -129,11 +129,17 @@ class SetUpTeller:
         yield _number(state, What.SET_UP, field["set up"], wanted.set_up_min, 0, 30)
         yield _number(state, What.CLEAR_AWAY, field["clear away"], wanted.clear_away_min, 0, 30)
         building = wanted.length_min - wanted.set_up_min - wanted.clear_away_min
-        yield _lines("building", [field["building"].format(minutes=Count(max(0, building)))])
+        yield _lines("building", [field["building"].format(minutes=Count(max(0, building))), *self._few_rounds(state)])
         yield self._choice(What.YOUNGER, _yes(wanted.younger), ("no", "yes"))
         yield _lines("rules", [*self.texts.rules[wanted.younger], *wanted.own_rules], listed=True)
         longest = MOST_OWN_RULES * (LONGEST_RULE + 1)
         yield _text(state, What.OWN_RULES, field["own rules"], "\n".join(wanted.own_rules), longest, rows=MOST_OWN_RULES)
+
+    def _few_rounds(self, state: SettingUp) -> Iterator[str]:
+        """That not every child gets every role, where the swaps are too few for that."""
+        rounds, children = state.plan and state.wanted.swap.rounds(state.plan), state.wanted.children
+        if rounds and rounds < children:
+            yield self.texts.words["field"]["few rounds"].format(rounds=Count(rounds), children=children)
 
     def _sound(self, state: SettingUp) -> Iterator[Told]:
         wanted, ask = state.wanted, self.texts.words["ask"]
@@ -232,8 +238,8 @@ class SetUpTeller:
             yield said
         level = state.asking.ledger.level if state.asking else Consent.NOTHING
         yield words["keep"].format(level=LEVELS[level], until=state.offer.until) if level else words["keep_nothing"]
-        if level and state.locking:
-            yield words["locked"]
+        if level:
+            yield words["locked" if state.locking else "unlocked"]
 
     def _told_apart(self, state: SettingUp) -> str:
         words, way = self.texts.words["ready"], state.wanted.tell_apart

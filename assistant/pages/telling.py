@@ -157,7 +157,7 @@ class Teller:
             "clock": "" if snapshot.is_over else self.texts.say["left"].format(time=clock_face(snapshot.left_samples)),
             "picture": self._picture(snapshot),
             "about": self._about(snapshot),
-            "note": snapshot.note or view.refused,
+            "note": snapshot.note or view.refused or (self.texts.say["on_break"] if view.paused else ""),
             "shared": snapshot.is_shared,
             "hint": {"text": hint.text, "seen": hint.seen} if hint else None,
             "turns": [self._turn(snapshot, turn) for turn in reversed(view.turns)],
@@ -177,7 +177,7 @@ class Teller:
     def _about(self, snapshot: Snapshot) -> list[str]:
         step, say = self.step_of(snapshot), self.texts.say
         if step is None:
-            return [say["to_begin"]] if snapshot.view.phase is Phase.SETTING_UP else []
+            return [say[_WHAT_NEXT[snapshot.view.phase]]] if snapshot.view.phase in _WHAT_NEXT else []
         lines = [say["put"].format(pieces=", ".join(step.measured))] if step.put else []
         lines += [say["use"].format(pieces=", ".join(piece.name for piece in step.use))] if step.use else []
         lines += [say["where"].format(where=step.where)] if step.where else []
@@ -294,6 +294,8 @@ def level_told(loudness: Loudness | None, words: Mapping[str, str]) -> Told:
 
 
 _TELL = {Page.ROOM: Teller.room, Page.HELPER: Teller.helper, Page.ENGINEER: Teller.engineer}
+_WHAT_NEXT = {Phase.SETTING_UP: "to_begin", Phase.CLEARING: "to_end"}
+"""What the adult reads where there is no step: how the session goes on."""
 _MOMENTS = frozenset({Cue.SWAP, Cue.PASS, Cue.CLEAR_AWAY})
 """What is shown larger than the rest: now everybody does something else."""
 _CUE_ICONS = {

@@ -6,6 +6,7 @@ What lives here: the choices and whether they go together. What must not: how th
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
+from math import ceil
 from unicodedata import normalize
 
 from assistant.core.plans.plan import Plan
@@ -45,6 +46,13 @@ class SwapRule:
         if not number.isdecimal() or int(number) == 0:
             raise SettingsError(f"--swap {text!r} is no swap rule. Write a number of steps (3), minutes (10min), or component.")
         return cls(SwapBy.MINUTES if said.endswith("min") else SwapBy.STEPS, int(number))
+
+    def rounds(self, plan: Plan) -> int | None:
+        """How often the whole of a plan gives out roles, the first time included; None where time decides."""
+        steps = len(plan.steps)
+        if self.by is SwapBy.MINUTES:
+            return None
+        return sum(map(plan.ends_component, range(1, steps + 1))) if self.by is SwapBy.COMPONENT else ceil(steps / self.every)
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@ live((told) => {
   say(part("note"), told.note);
   say(part("roles"), told.roles.map((role) => `${role.name}: ${role.title}`).join(" · "));
   part("over").hidden = !told.over;
+  part("steer").hidden = told.over;
   part("shared").hidden = !told.shared;
   showStep(told);
   part("begin").hidden = told.phase !== "setting up";
@@ -143,7 +144,7 @@ new MutationObserver((changes) => {
     delete target.dataset.focus;
     target.focus();
   }
-}).observe(document.querySelector(".steer"), { attributes: true, attributeFilter: ["hidden"], subtree: true });
+}).observe(part("steer"), { attributes: true, attributeFilter: ["hidden"], subtree: true });
 
 part("stop").addEventListener("click", () => askToStop(true));
 part("stop-no").addEventListener("click", () => askToStop(false));
